@@ -1,0 +1,108 @@
+/* The cast: gaze of walks onto photos.
+ *
+ * A walk is cut into chunks at key frames. A chunk is computed by one thread from its own frames
+ * alone, so the result is the same for any number of workers and in any order; it is handed to the
+ * sink once, whole. Nothing is written here. */
+#ifndef LOOKFALL_CAST_H
+#define LOOKFALL_CAST_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include <lookfall/gaze.h>
+#include <lookfall/photo.h>
+#include <lookfall/video.h>
+
+G_BEGIN_DECLS
+
+/* Changes whenever results may change: a study redoes what an older engine cast. */
+#define LF_ENGINE_VERSION 1
+
+typedef enum {
+    LF_STATE_LOST = 0,     /* no gaze in the file */
+    LF_STATE_AWAY = 1,     /* on no photo */
+    LF_STATE_BLOCKED = 2,  /* on something in front of the photo */
+    LF_STATE_DOUBTFUL = 3, /* confidence under the threshold */
+    LF_STATE_SURE = 4,
+    LF_STATE_PLACED = 5,   /* by a person; the engine never gives it */
+} LfState;
+
+/* "lost", "away", ... static. */
+LF_API const char *lf_state_name(LfState state);
+
+typedef struct {
+    double tolerance_deg; /* a cast point is right within this visual angle; default 1 */
+    double sure_at;       /* confidence from which a sample is sure; default 0.8 */
+} LfCastSettings;
+
+LF_API LfCastSettings lf_cast_settings_default(void);
+
+typedef struct {
+    gsize sample; /* index into the walk's samples */
+    int photo;    /* index into the photos, or -1 */
+    LfState state;
+    double x, y;       /* photo px; NaN where there is none */
+    double confidence; /* 0..1; NaN where there is none */
+    double radius_px;  /* one standard error at the point, photo px; NaN where there is none */
+} LfSampleCast;
+
+typedef struct {
+    int64_t t_us; /* walk time of the frame */
+    int photo;
+    LfMat3 photo_from_frame; /* from undistorted frame px */
+    double confidence;       /* of the mapping at the centre of what is seen of the photo */
+} LfPoseCast;
+
+/* Chunk number c of a walk holds frames and samples with from_us <= t < to_us. The first starts at
+ * INT64_MIN and the last ends at INT64_MAX, so that every sample has its chunk. */
+typedef struct {
+    int64_t key_us; /* key frame to start decoding at */
+    int64_t from_us, to_us;
+} LfChunkSpan;
+
+/* Chunks of at least min_us (LF_CHUNK_MIN_US) each; never empty. Owned by the caller (g_free). */
+#define LF_CHUNK_MIN_US 4000000
+LF_API LfChunkSpan *lf_chunks_plan(const LfVideoIndex *index, int64_t min_us, gsize *n);
+
+/* One walk to be cast. All pointers are borrowed while lf_cast_run runs. */
+typedef struct {
+    const char *video_path;
+    LfLens lens;
+    const LfGazeSample *samples;
+    gsize n_samples;
+    const LfChunkSpan *chunks;
+    const bool *done; /* n_chunks flags: chunks to leave out; NULL for none */
+    gsize n_chunks;
+    void *user; /* for the sink */
+} LfCastWalk;
+
+typedef struct {
+    const LfCastWalk *walk;
+    gsize walk_index;
+    gsize chunk;
+    const LfSampleCast *samples;
+    gsize n_samples;
+    const LfPoseCast *poses;
+    gsize n_poses;
+    int64_t frames;  /* frames decoded for this chunk's own span */
+    int64_t damaged; /* frames that could not be decoded */
+    int64_t end_us;  /* LF_NO_TIME, or where the video broke off inside this chunk */
+} LfChunkResult;
+
+/* Called from one thread at a time (never two at once), in any order of chunks. Returning false
+ * stops the run with that error. */
+typedef bool (*LfChunkSink)(const LfChunkResult *result, void *data, GError **error);
+/* Called now and then, from any worker, never two at once. frames: done so far in this run. */
+typedef void (*LfCastProgress)(int64_t frames, int64_t video_us, void *data);
+
+/* jobs: workers, 1 or more. A walk that fails (its video cannot be decoded any more) does not stop
+ * the others: `failed` (may be NULL) takes one message per failed walk, "index\tsentence", and the
+ * run still returns true. cancel may be NULL; polled between frames. */
+LF_API bool lf_cast_run(LfPhoto *const *photos, gsize n_photos, const LfCastWalk *walks,
+                        gsize n_walks, const LfCastSettings *settings, int jobs, LfChunkSink sink,
+                        LfCastProgress progress, void *data, const int *cancel, GPtrArray *failed,
+                        GError **error);
+
+G_END_DECLS
+
+#endif

@@ -1,0 +1,13 @@
+/* Everything the library offers. */
+#ifndef LOOKFALL_LOOKFALL_H
+#define LOOKFALL_LOOKFALL_H
+
+#include <lookfall/cast.h>
+#include <lookfall/error.h>
+#include <lookfall/gaze.h>
+#include <lookfall/geometry.h>
+#include <lookfall/photo.h>
+#include <lookfall/study.h>
+#include <lookfall/video.h>
+
+#endif
