@@ -18,9 +18,12 @@ typedef struct {
     bool lost;
 } LfGazeSample;
 
-/* How to read a file. A column is a header name or a 1-based number, followed by ':' and a unit:
- * s, ms, us, ns for time; px, norm (0..1 of the frame's width or height) for positions. NULL
- * stands for the default. `valid` is COL:GOODVALUE: other values mark lost samples. */
+/* How to read a file. A column is a header name or a 1-based number (digits only are a number),
+ * followed by ':' and a unit: s, ms, us, ns for time; px, norm (0..1 from edge to edge of the
+ * frame's width or height, so 0 is -0.5 px) for positions. The unit may be left out: s, px. The
+ * last
+ * ':' splits, so that names may hold some. NULL stands for the default. `valid` is COL:GOODVALUE:
+ * samples with another value, by text and by number, are lost, whatever their x and y. */
 typedef struct {
     const char *time;  /* default "t_s:s" */
     const char *x;     /* default "x_px:px" */
@@ -33,12 +36,19 @@ typedef struct {
     LfGazeSample *samples; /* strictly ascending t_us */
     gsize n_samples;
     gsize n_lost;
-    int time_decimals; /* decimals of a second that tell the samples apart, at least 4, at most 6 */
+    int time_decimals; /* decimals of a second that tell the samples apart when t_us is rounded to
+                        * nearest, halves away from zero; at least 4, at most 6 */
 } LfGaze;
 
-/* frame_width, frame_height: for norm units. LF_ERROR_INPUT names file and line: no such file or
- * column (lists the columns there are), text where a number belongs, unsorted or repeated times,
- * all samples lost, no samples. */
+/* The separator is the first of tab, semicolon, comma in the first row; a decimal comma is
+ * understood where it is not the comma. A first row is a header where a column is given by name or
+ * time, x and y are all text in it. A blank or nan x or y, and one missing at the end of a row,
+ * makes a lost sample; rows of blanks only are passed over.
+ *
+ * format may be NULL. frame_width, frame_height: for norm units. LF_ERROR_USAGE: a column text that
+ * makes no sense. LF_ERROR_INPUT names file and line: no such file or column (lists the columns
+ * there are), text where a number belongs, unsorted or repeated times, all samples lost, no
+ * samples. */
 LF_API LfGaze *lf_gaze_read(const char *path, const LfGazeFormat *format, int frame_width,
                             int frame_height, GError **error);
 LF_API void lf_gaze_free(LfGaze *gaze);
