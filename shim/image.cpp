@@ -1,0 +1,90 @@
+/* Reading and resampling of single-channel images. */
+#include <cstdlib>
+#include <cstring>
+
+#include <opencv2/imgcodecs.hpp>
+#include <opencv2/imgproc.hpp>
+
+#include "guard.hpp"
+
+void lf_shim_free(void *memory) noexcept
+{
+    std::free(memory);
+}
+
+int lf_shim_read_gray(const char *path, uint8_t **data, int *width, int *height,
+                      char *message) noexcept
+{
+    return lf_shim_guard(message, [&] {
+        const cv::Mat image = cv::imread(path, cv::IMREAD_GRAYSCALE);
+        if (image.empty()) {
+            lf_shim_say(message, "not a picture that can be read");
+            return static_cast<int>(LF_SHIM_BAD_INPUT);
+        }
+        const size_t row = static_cast<size_t>(image.cols);
+        auto *out = static_cast<uint8_t *>(std::malloc(row * static_cast<size_t>(image.rows)));
+        if (!out)
+            throw std::bad_alloc();
+        for (int y = 0; y < image.rows; y++)
+            std::memcpy(out + row * static_cast<size_t>(y), image.ptr(y), row);
+        *data = out;
+        *width = image.cols;
+        *height = image.rows;
+        return static_cast<int>(LF_SHIM_OK);
+    });
+}
+
+int lf_shim_shrink(const LfShimImage *src, uint8_t *dst, int width, int height,
+                   char *message) noexcept
+{
+    return lf_shim_guard(message, [&] {
+        cv::Mat out(height, width, CV_8UC1, dst);
+        cv::resize(lf_shim_mat(*src), out, out.size(), 0, 0, cv::INTER_AREA);
+        return static_cast<int>(LF_SHIM_OK);
+    });
+}
+
+int lf_shim_warp(const LfShimImage *src, const double src_from_dst[9], double sigma_x,
+                 double sigma_y, uint8_t *dst, int width, int height, int fill,
+                 char *message) noexcept
+{
+    return lf_shim_guard(message, [&] {
+        cv::Mat in = lf_shim_mat(*src);
+        if (sigma_x > 0 || sigma_y > 0) {
+            cv::Mat smooth;
+            cv::GaussianBlur(in, smooth, cv::Size(), sigma_x > 0 ? sigma_x : 0.01,
+                             sigma_y > 0 ? sigma_y : 0.01);
+            in = smooth;
+        }
+        const cv::Mat matrix(3, 3, CV_64F, const_cast<double *>(src_from_dst));
+        cv::Mat out(height, width, CV_8UC1, dst);
+        cv::warpPerspective(in, out, matrix, out.size(), cv::INTER_LINEAR | cv::WARP_INVERSE_MAP,
+                            cv::BORDER_CONSTANT, cv::Scalar(fill));
+        return static_cast<int>(LF_SHIM_OK);
+    });
+}
+
+int lf_shim_equalize(const LfShimImage *src, uint8_t *dst, char *message) noexcept
+{
+    return lf_shim_guard(message, [&] {
+        /* 8 x 8 tiles and a limit of 3: OpenCV's customary values (common practice). */
+        cv::Mat out(src->height, src->width, CV_8UC1, dst);
+        cv::createCLAHE(3.0, cv::Size(8, 8))->apply(lf_shim_mat(*src), out);
+        return static_cast<int>(LF_SHIM_OK);
+    });
+}
+
+int lf_shim_phase_shift(const LfShimImage *a, const LfShimImage *b, double *dx, double *dy,
+                        double *response, char *message) noexcept
+{
+    return lf_shim_guard(message, [&] {
+        cv::Mat fa, fb, window;
+        lf_shim_mat(*a).convertTo(fa, CV_32F);
+        lf_shim_mat(*b).convertTo(fb, CV_32F);
+        cv::createHanningWindow(window, fa.size(), CV_32F);
+        const cv::Point2d shift = cv::phaseCorrelate(fa, fb, window, response);
+        *dx = shift.x;
+        *dy = shift.y;
+        return static_cast<int>(LF_SHIM_OK);
+    });
+}

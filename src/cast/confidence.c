@@ -1,0 +1,56 @@
+/* The confidence model: features, coefficients, and the rule for blocked points. */
+#include "cast/confidence.h"
+
+#include <math.h>
+
+#include <glib.h>
+
+/* One row per feature: its name and its weight. Trained by tests/bench/train_confidence.py on
+ * rendered scenes, split by scene (docs/confidence.md). */
+static const struct {
+    const char *name;
+    double weight;
+} CONFIDENCE_TABLE[LF_CONFIDENCE_FEATURES] = {
+    {"constant", -4.0}, {"precision", 1.0},  {"agreement", 3.0},   {"good_share", 3.0},
+    {"support", 0.5},   {"pose_share", 2.0}, {"pose_points", 2.0}, {"cover", 1.0},
+    {"rival", -4.0},    {"gap", -1.5},       {"motion", -0.3},     {"spread", -1.0},
+};
+
+const char *lf_confidence_feature_name(int i)
+{
+    return CONFIDENCE_TABLE[i].name;
+}
+
+void lf_confidence_features(const LfEvidence *e, double tolerance_deg,
+                            double out[LF_CONFIDENCE_FEATURES])
+{
+    /* Where no patch lies around the point, the pose as a whole has to speak for it. */
+    const double known = MIN(e->support, 1);
+    out[0] = 1;
+    out[1] = CLAMP(log10(tolerance_deg / MAX(e->sigma_deg, 1e-4)), -1, 2);
+    out[2] = known * e->agreement + (1 - known) * 0.6 * e->share_good;
+    out[3] = known * e->good_share + (1 - known) * e->share_good;
+    out[4] = MIN(e->support, 3) / 3;
+    out[5] = e->share_good;
+    out[6] = log10(1 + MIN(e->n_good, 100)) / 2;
+    out[7] = e->cover;
+    out[8] = e->rival * e->rival;
+    out[9] = MIN(e->gap_frames, 6);
+    out[10] = MIN(e->motion_deg, 6) / tolerance_deg;
+    out[11] = MIN(e->spread_deg + e->shift_deg, 2) / tolerance_deg;
+}
+
+double lf_confidence(const LfEvidence *evidence, double tolerance_deg)
+{
+    double x[LF_CONFIDENCE_FEATURES], sum = 0;
+    lf_confidence_features(evidence, tolerance_deg, x);
+    for (int i = 0; i < LF_CONFIDENCE_FEATURES; i++)
+        sum += CONFIDENCE_TABLE[i].weight * x[i];
+    return 1 / (1 + exp(-sum));
+}
+
+bool lf_confidence_blocked(const LfEvidence *e)
+{
+    return e->support > 0.6 && e->good_share < 0.25 && e->agreement < 0.4 && e->n_good >= 20 &&
+           e->share_good > 0.3;
+}

@@ -1,0 +1,35 @@
+/* From evidence to a probability: a logistic model on named features (docs/confidence.md). */
+#ifndef LF_CAST_CONFIDENCE_H
+#define LF_CAST_CONFIDENCE_H
+
+#include <stdbool.h>
+
+/* Everything that speaks for or against one cast point. */
+typedef struct {
+    double sigma_deg;  /* one standard error of the point */
+    double agreement;  /* local, 0..1 */
+    double support;    /* local, patches */
+    double good_share; /* local, 0..1 */
+    double share_good; /* of the whole pose, 0..1 */
+    double n_good;     /* of the whole pose */
+    double cover;      /* 0..1 */
+    double rival;      /* 0..1 */
+    double gap_frames; /* frames to the nearest pose: 0 between two poses */
+    double motion_deg; /* of the picture between frames */
+    double spread_deg; /* of residuals around the pose */
+    double shift_deg;  /* local shift taken in */
+} LfEvidence;
+
+enum { LF_CONFIDENCE_FEATURES = 12 };
+
+/* Name of feature i, as in docs/confidence.md; the first is the constant. */
+const char *lf_confidence_feature_name(int i);
+/* The numbers the model weighs. tolerance_deg > 0. */
+void lf_confidence_features(const LfEvidence *evidence, double tolerance_deg,
+                            double out[LF_CONFIDENCE_FEATURES]);
+/* Probability, 0..1, that the point lies within the tolerance of the true one. */
+double lf_confidence(const LfEvidence *evidence, double tolerance_deg);
+/* True where the frame around the point is something else than the photo while the pose is firm. */
+bool lf_confidence_blocked(const LfEvidence *evidence);
+
+#endif

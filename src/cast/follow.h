@@ -1,0 +1,31 @@
+/* Follow: refine a predicted pose against a frame, always anchored to the photo. */
+#ifndef LF_CAST_FOLLOW_H
+#define LF_CAST_FOLLOW_H
+
+#include "cast/pose.h"
+
+/* Gaze points of the frame, around which more patches are laid. */
+#define LF_FOCUS_MAX 16
+
+typedef struct {
+    const LfPhoto *photo;
+    int photo_index;
+    const LfLens *lens;
+    const LfFramePyramid *frame;
+    LfMat3 predicted;            /* undistorted frame from photo */
+    LfPoint focus[LF_FOCUS_MAX]; /* frame px, as shown */
+    int n_focus;
+} LfFollowTask;
+
+typedef struct LfFollower LfFollower; /* scratch memory; one per thread */
+
+LfFollower *lf_follower_new(void);
+void lf_follower_free(LfFollower *follower);
+
+/* True and a pose where the frame shows the photo there (enough patches agree). coarse: search
+ * widely first; otherwise the prediction must be within some px of the working image. */
+bool lf_follow(LfFollower *follower, const LfFollowTask *task, bool coarse, LfPose *pose);
+
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(LfFollower, lf_follower_free)
+
+#endif

@@ -1,0 +1,144 @@
+/* Locate: hypotheses from features, decided by looking at the picture.
+ *
+ * Feature matches only propose. Each proposal is refined and judged by the patches of the photo
+ * (follow.c), and the winner is then held against itself moved by the pitches at which the photo
+ * repeats: a shelf of look-alike packs is found only where the difference shows. */
+#include "cast/locate.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "cast/matches.h"
+#include "cast/select.h"
+
+/* A found photo is shown between these scales, frame px per photo px relative to the frame's and
+ * photo's widths: 25 times smaller to 30 times larger than the frame. */
+#define LOCATE_MIN_SHOWN 0.04
+#define LOCATE_MAX_SHOWN 30
+
+bool lf_frame_features_find(LfFrameFeatures *features, const LfFramePyramid *frame,
+                            const LfLens *lens, int max)
+{
+    const LfPlane *plane = &frame->level[0];
+    LfShimImage view = lf_plane_view(plane);
+    g_autofree uint8_t *even = g_try_malloc((gsize)plane->width * (gsize)plane->height);
+    LfShimFeature *found = NULL;
+    int n = 0;
+    memset(features, 0, sizeof *features);
+    if (!even || lf_shim_equalize(&view, even, NULL) != LF_SHIM_OK)
+        return false;
+    view.data = even;
+    view.stride = plane->width;
+    if (lf_shim_detect(&view, LF_SHIM_ORB, max, &found, &features->descriptors, &n, NULL) !=
+        LF_SHIM_OK)
+        return false;
+    features->at = g_new(LfPoint, n + 1);
+    features->size = g_new(float, n + 1);
+    features->angle = g_new(float, n + 1);
+    for (int i = 0; i < n; i++) {
+        LfPoint p = {(double)found[i].x, (double)found[i].y};
+        /* A feature beyond the calibrated field cannot be placed: leave it out. */
+        if (!lf_lens_undistort(lens, lf_plane_to_image(plane, p), &features->at[features->n]))
+            continue;
+        features->size[features->n] = found[i].size / (float)plane->scale_x;
+        features->angle[features->n] = found[i].angle;
+        memmove(features->descriptors + features->n * 32, features->descriptors + i * 32, 32);
+        features->n++;
+    }
+    lf_shim_free(found);
+    return true;
+}
+
+void lf_frame_features_clear(LfFrameFeatures *features)
+{
+    g_free(features->at);
+    g_free(features->size);
+    g_free(features->angle);
+    lf_shim_free(features->descriptors);
+    memset(features, 0, sizeof *features);
+}
+
+/* A view of a picture neither mirrors nor folds it, and shows it in a sensible size. */
+static bool locate_plausible(const LfMat3 *h, const LfFollowTask *task)
+{
+    double j[4];
+    double scale = lf_select_scale(h, task->lens, task->photo);
+    double shown = scale * task->photo->report.width / task->lens->width;
+    LfMat3 back;
+    LfPoint middle = {task->lens->width / 2.0, task->lens->height / 2.0}, p;
+    if (!lf_mat3_invert(h, &back))
+        return false;
+    if (!lf_mat3_apply(&back, middle, &p) || p.x < 0 || p.y < 0 ||
+        p.x >= task->photo->report.width || p.y >= task->photo->report.height)
+        p = (LfPoint){task->photo->report.width / 2.0, task->photo->report.height / 2.0};
+    return lf_mat3_jacobian(h, p, j) && j[0] * j[3] - j[1] * j[2] > 0 && shown > LOCATE_MIN_SHOWN &&
+           shown < LOCATE_MAX_SHOWN;
+}
+
+/* What a pose is worth against another of the same photo: agreeing patches, less those that ought
+ * to agree and do not. */
+static double locate_score(const LfPose *pose)
+{
+    return pose->n_good * pose->share_good;
+}
+
+/* The best of the pose's repeats by the photo's own pitches; its score, 0 where none fits at all.
+ */
+static double locate_best_repeat(LfFollower *follower, const LfFollowTask *task, const LfPose *pose,
+                                 LfPose *best_repeat)
+{
+    double best = 0;
+    for (int i = 0; i < 2 * task->photo->n_shifts; i++) {
+        const LfPhotoShift *shift = &task->photo->shifts[i / 2];
+        double sign = i % 2 ? -1 : 1;
+        LfMat3 move = lf_mat3_translation(sign * (double)shift->dx, sign * (double)shift->dy);
+        LfFollowTask moved = *task;
+        LfPose other;
+        moved.predicted = lf_mat3_mul(&pose->frame_from_photo, &move);
+        moved.predicted = lf_mat3_normalize(&moved.predicted);
+        if (!lf_follow(follower, &moved, false, &other) || locate_score(&other) <= best)
+            continue;
+        best = locate_score(&other);
+        *best_repeat = other;
+    }
+    return best;
+}
+
+void lf_locate_against_repeats(LfFollower *follower, const LfFollowTask *task, LfPose *pose)
+{
+    LfPose repeat;
+    double own = locate_score(pose);
+    double other = locate_best_repeat(follower, task, pose, &repeat);
+    if (other > own) {
+        repeat.since_locate = pose->since_locate;
+        *pose = repeat;
+    }
+    pose->rival = MIN(own, other) / MAX(own, other);
+}
+
+bool lf_locate(LfFollower *follower, const LfFollowTask *task, const LfFrameFeatures *features,
+               LfPose *pose)
+{
+    int n = 0;
+    LfMat3 hypotheses[LF_HYPOTHESES_MAX];
+    g_autofree LfMatch *matches = lf_matches_find(task->photo, features, &n);
+    int n_hypotheses =
+        lf_matches_hypotheses(task->photo, features, matches, n,
+                              hypot(task->lens->width, task->lens->height), hypotheses);
+    bool found = false;
+    for (int i = 0; i < n_hypotheses; i++) {
+        LfFollowTask one = *task;
+        LfPose candidate;
+        one.predicted = hypotheses[i];
+        if (!locate_plausible(&hypotheses[i], task) || !lf_follow(follower, &one, true, &candidate))
+            continue;
+        if (!found || locate_score(&candidate) > locate_score(pose))
+            *pose = candidate;
+        found = true;
+        if (pose->share_good > 0.8 && pose->n_good > 60)
+            break; /* nothing explains the frame better than nearly all of it */
+    }
+    if (found)
+        lf_locate_against_repeats(follower, task, pose);
+    return found;
+}

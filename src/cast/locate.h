@@ -1,0 +1,29 @@
+/* Locate: find photos in an image with no prior. */
+#ifndef LF_CAST_LOCATE_H
+#define LF_CAST_LOCATE_H
+
+#include "cast/follow.h"
+
+/* Features of one frame, found once for all photos. */
+typedef struct {
+    LfPoint *at; /* undistorted frame px */
+    float *size; /* frame px */
+    float *angle;
+    uint8_t *descriptors;
+    int n;
+} LfFrameFeatures;
+
+bool lf_frame_features_find(LfFrameFeatures *features, const LfFramePyramid *frame,
+                            const LfLens *lens, int max);
+void lf_frame_features_clear(LfFrameFeatures *features);
+
+/* True and a pose (rival filled in, since_locate 0) where the photo is in the frame. focus: as in
+ * LfFollowTask, may be empty; task->predicted is not used. */
+bool lf_locate(LfFollower *follower, const LfFollowTask *task, const LfFrameFeatures *features,
+               LfPose *pose);
+
+/* Holds the pose against itself moved by the photo's own repeats: takes the better one and sets
+ * pose->rival to the other's worth against it, 0..1. */
+void lf_locate_against_repeats(LfFollower *follower, const LfFollowTask *task, LfPose *pose);
+
+#endif

@@ -1,0 +1,213 @@
+/* Patches: sampled from the photo, aligned in the frame. The hot path of the follower. */
+#include "cast/patch.h"
+
+#include <math.h>
+
+/* Least standard deviation, grey levels: below it a patch is noise rather than texture (the sensor
+ * noise of a dim 8-bit video after H.264; measured on the rendered walks). */
+#define PATCH_MIN_CONTRAST 2.5
+/* Least relative sharpness in the weaker direction: smaller eigenvalue of J^T J, px^-2. An edge has
+ * next to none along itself. */
+#define PATCH_MIN_EIGEN 0.004
+#define PATCH_MAX_STEPS 12
+#define PATCH_DONE_PX 0.02
+/* Floor of sigma, plane px: interpolation and compression leave that much even in perfect patches
+ * (measured on the rendered walks). */
+#define PATCH_SIGMA_FLOOR_PX 0.03
+
+enum { PATCH_WIDE = LF_PATCH_SIDE + 2 }; /* with a border for central differences */
+
+/* Samples `wide` from the source with a step of `a` per plane px; false outside of it. */
+static bool patch_sample_source(const LfPlane *source, LfPoint centre, const double a[4],
+                                float wide[PATCH_WIDE * PATCH_WIDE])
+{
+    const double half = (PATCH_WIDE - 1) / 2.0;
+    double reach_x = half * (fabs(a[0]) + fabs(a[1]));
+    double reach_y = half * (fabs(a[2]) + fabs(a[3]));
+    if (!(centre.x - reach_x >= 0 && centre.y - reach_y >= 0 &&
+          centre.x + reach_x < source->width - 1 && centre.y + reach_y < source->height - 1))
+        return false;
+    const int stride = source->width;
+    for (int row = 0; row < PATCH_WIDE; row++) {
+        float x = (float)(centre.x - half * a[0] + (row - half) * a[1]);
+        float y = (float)(centre.y - half * a[2] + (row - half) * a[3]);
+        const float step_x = (float)a[0], step_y = (float)a[2];
+        for (int col = 0; col < PATCH_WIDE; col++) {
+            int ix = (int)x, iy = (int)y;
+            float fx = x - (float)ix, fy = y - (float)iy;
+            const uint8_t *p = source->data + iy * stride + ix;
+            float top = (float)p[0] + fx * (float)(p[1] - p[0]);
+            float bottom = (float)p[stride] + fx * (float)(p[stride + 1] - p[stride]);
+            wide[row * PATCH_WIDE + col] = top + fy * (bottom - top);
+            x += step_x;
+            y += step_y;
+        }
+    }
+    return true;
+}
+
+/* Smears `wide` along `blur` (plane px): the mean of copies of the source sampled along it. */
+static bool patch_sample_blurred(const LfPlane *source, LfPoint centre, const double a[4],
+                                 LfPoint blur, float wide[PATCH_WIDE * PATCH_WIDE])
+{
+    double length = hypot(blur.x, blur.y);
+    if (length < 1.5)
+        return patch_sample_source(source, centre, a, wide);
+    int copies = MIN(2 * (int)ceil(length / 3.0) + 1, 9);
+    float one[PATCH_WIDE * PATCH_WIDE];
+    for (int i = 0; i < PATCH_WIDE * PATCH_WIDE; i++)
+        wide[i] = 0;
+    for (int c = 0; c < copies; c++) {
+        double along = (c + 0.5) / copies - 0.5;
+        LfPoint p = {centre.x + along * (a[0] * blur.x + a[1] * blur.y),
+                     centre.y + along * (a[2] * blur.x + a[3] * blur.y)};
+        if (!patch_sample_source(source, p, a, one))
+            return false;
+        for (int i = 0; i < PATCH_WIDE * PATCH_WIDE; i++)
+            wide[i] += one[i];
+    }
+    for (int i = 0; i < PATCH_WIDE * PATCH_WIDE; i++)
+        wide[i] /= (float)copies;
+    return true;
+}
+
+bool lf_patch_make(LfPatch *patch, const LfPlane *source, LfPoint centre,
+                   const double source_from_plane[4], LfPoint blur)
+{
+    float wide[PATCH_WIDE * PATCH_WIDE];
+    if (!patch_sample_blurred(source, centre, source_from_plane, blur, wide))
+        return false;
+
+    float sum = 0;
+    for (int y = 0; y < LF_PATCH_SIDE; y++)
+        for (int x = 0; x < LF_PATCH_SIDE; x++) {
+            const float *w = wide + (y + 1) * PATCH_WIDE + x + 1;
+            int i = y * LF_PATCH_SIDE + x;
+            patch->t[i] = w[0];
+            patch->jx[i] = (w[1] - w[-1]) * 0.5F;
+            patch->jy[i] = (w[PATCH_WIDE] - w[-PATCH_WIDE]) * 0.5F;
+            sum += w[0];
+        }
+    const float mean = sum / LF_PATCH_AREA;
+    float square = 0, mean_x = 0, mean_y = 0;
+    for (int i = 0; i < LF_PATCH_AREA; i++) {
+        patch->t[i] -= mean;
+        square += patch->t[i] * patch->t[i];
+        mean_x += patch->jx[i];
+        mean_y += patch->jy[i];
+    }
+    patch->contrast = sqrt((double)square / LF_PATCH_AREA);
+    if (!(patch->contrast >= PATCH_MIN_CONTRAST))
+        return false;
+
+    /* With t = (I - mean) / norm: dt = (dI - mean(dI) - t (t . dI)) / norm. */
+    const float inverse = 1.0F / sqrtf(square);
+    mean_x /= LF_PATCH_AREA;
+    mean_y /= LF_PATCH_AREA;
+    float along_x = 0, along_y = 0;
+    for (int i = 0; i < LF_PATCH_AREA; i++) {
+        patch->t[i] *= inverse;
+        patch->jx[i] = (patch->jx[i] - mean_x) * inverse;
+        patch->jy[i] = (patch->jy[i] - mean_y) * inverse;
+        along_x += patch->t[i] * patch->jx[i];
+        along_y += patch->t[i] * patch->jy[i];
+    }
+    float hxx = 0, hxy = 0, hyy = 0;
+    for (int i = 0; i < LF_PATCH_AREA; i++) {
+        patch->jx[i] -= patch->t[i] * along_x;
+        patch->jy[i] -= patch->t[i] * along_y;
+        hxx += patch->jx[i] * patch->jx[i];
+        hxy += patch->jx[i] * patch->jy[i];
+        hyy += patch->jy[i] * patch->jy[i];
+    }
+    patch->hxx = (double)hxx;
+    patch->hxy = (double)hxy;
+    patch->hyy = (double)hyy;
+    double half_trace = (patch->hxx + patch->hyy) / 2;
+    double root = hypot((patch->hxx - patch->hyy) / 2, patch->hxy);
+    return half_trace - root >= PATCH_MIN_EIGEN;
+}
+
+/* The frame's patch around `at`, not normalised; false where it leaves the frame. */
+static bool patch_sample_frame(const LfPlane *frame, LfPoint at, float out[LF_PATCH_AREA])
+{
+    double left = at.x - (LF_PATCH_SIDE - 1) / 2.0, top = at.y - (LF_PATCH_SIDE - 1) / 2.0;
+    if (!(left >= 0 && top >= 0 && left < frame->width - LF_PATCH_SIDE &&
+          top < frame->height - LF_PATCH_SIDE))
+        return false;
+    const int ix = (int)left, iy = (int)top;
+    const float fx = (float)(left - ix), fy = (float)(top - iy);
+    const float w00 = (1 - fx) * (1 - fy), w10 = fx * (1 - fy), w01 = (1 - fx) * fy, w11 = fx * fy;
+    for (int y = 0; y < LF_PATCH_SIDE; y++) {
+        const uint8_t *a = frame->data + (iy + y) * frame->width + ix;
+        const uint8_t *b = a + frame->width;
+        float *o = out + y * LF_PATCH_SIDE;
+        for (int x = 0; x < LF_PATCH_SIDE; x++)
+            o[x] = w00 * (float)a[x] + w10 * (float)a[x + 1] + w01 * (float)b[x] +
+                   w11 * (float)b[x + 1];
+    }
+    return true;
+}
+
+/* Normalises `v` and gives its products with the patch: zncc and J^T v. */
+static double patch_compare(const LfPatch *patch, const float v[LF_PATCH_AREA], double *bx,
+                            double *by)
+{
+    float sum = 0, square = 0, st = 0, sx = 0, sy = 0;
+    for (int i = 0; i < LF_PATCH_AREA; i++)
+        sum += v[i];
+    const float mean = sum / LF_PATCH_AREA;
+    for (int i = 0; i < LF_PATCH_AREA; i++) {
+        float d = v[i] - mean;
+        square += d * d;
+        st += d * patch->t[i];
+        sx += d * patch->jx[i];
+        sy += d * patch->jy[i];
+    }
+    if (!(square > 1e-3F))
+        return -2; /* a flat piece of frame compares with nothing */
+    double inverse = 1.0 / sqrt((double)square);
+    *bx = (double)sx * inverse;
+    *by = (double)sy * inverse;
+    return (double)st * inverse;
+}
+
+bool lf_patch_align(const LfPatch *patch, const LfPlane *frame, LfPoint start, double max_move_px,
+                    LfPatchFit *fit)
+{
+    float v[LF_PATCH_AREA];
+    const double det = patch->hxx * patch->hyy - patch->hxy * patch->hxy;
+    LfPoint at = start;
+    double zncc = -2;
+    for (int step = 0; step < PATCH_MAX_STEPS; step++) {
+        double bx, by;
+        if (!patch_sample_frame(frame, at, v))
+            return false;
+        zncc = patch_compare(patch, v, &bx, &by);
+        if (zncc < -1)
+            return false;
+        /* J^T t = 0 by construction, so J^T (v - t) = J^T v. */
+        double dx = (patch->hyy * bx - patch->hxy * by) / det;
+        double dy = (patch->hxx * by - patch->hxy * bx) / det;
+        /* Half a patch at most in one go: further the gradient says nothing. */
+        double length = hypot(dx, dy);
+        if (length > LF_PATCH_SIDE / 4.0) {
+            dx *= LF_PATCH_SIDE / 4.0 / length;
+            dy *= LF_PATCH_SIDE / 4.0 / length;
+        }
+        at.x -= dx;
+        at.y -= dy;
+        if (hypot(at.x - start.x, at.y - start.y) > max_move_px)
+            return false;
+        if (length < PATCH_DONE_PX)
+            break;
+    }
+    /* Noise of the normalised frame patch, from what is left over: |v - t|^2 = 2 (1 - zncc). */
+    double noise = 2 * MAX(1 - zncc, 1e-4) / (LF_PATCH_AREA - 4);
+    double variance = noise * (patch->hxx + patch->hyy) / det / 2;
+    *fit = (LfPatchFit){.at = at,
+                        .moved_px = hypot(at.x - start.x, at.y - start.y),
+                        .zncc = zncc,
+                        .sigma_px = sqrt(variance + PATCH_SIGMA_FLOOR_PX * PATCH_SIGMA_FLOOR_PX)};
+    return true;
+}

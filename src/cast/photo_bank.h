@@ -1,0 +1,63 @@
+/* The inside of an LfPhoto: pyramid, corners to follow, features to locate, self-similarity.
+ *
+ * All positions are px of the photo. Read-only once made. */
+#ifndef LF_CAST_PHOTO_BANK_H
+#define LF_CAST_PHOTO_BANK_H
+
+#include <lookfall/photo.h>
+
+#include "cast/plane.h"
+
+/* Half-octave pyramid: level i is the photo at 2^(-i/2). */
+#define LF_PHOTO_LEVELS 13
+/* Corners are kept for whole octaves 0..LF_PHOTO_OCTAVES-1: those to follow where one px of the
+ * plane they are followed on covers about 2^octave px of the photo. */
+#define LF_PHOTO_OCTAVES 6
+#define LF_PHOTO_CORNERS 900 /* per octave at most */
+#define LF_PHOTO_SHIFTS 12
+
+typedef struct {
+    float x, y;
+} LfCorner; /* strongest first within an octave */
+
+typedef struct {
+    float x, y;    /* place */
+    float size;    /* diameter of what the descriptor sees, photo px */
+    float angle;   /* direction, degrees */
+    uint8_t view;  /* 0 for the photo as it is, others seen from aside */
+    uint8_t alike; /* another place of the photo looks like this one */
+} LfBankFeature;
+
+/* A shift by which parts of the photo repeat (facings), photo px. */
+typedef struct {
+    float dx, dy;
+    float share; /* of the alike features that repeat by it */
+} LfPhotoShift;
+
+struct LfPhoto {
+    LfPlane level[LF_PHOTO_LEVELS];
+    int n_levels;
+    LfCorner *corners[LF_PHOTO_OCTAVES];
+    int n_corners[LF_PHOTO_OCTAVES];
+    LfBankFeature *features; /* ORB */
+    uint8_t *descriptors;    /* 32 bytes each */
+    int n_features;
+    LfPhotoShift shifts[LF_PHOTO_SHIFTS];
+    int n_shifts;
+    LfPhotoReport report;
+    GBytes *bank;
+};
+
+/* photo_pyramid.c: takes over `luma` (packed rows, from the shim). */
+bool lf_photo_pyramid_init(LfPhoto *photo, uint8_t *luma, int width, int height, GError **error);
+/* The level whose px is nearest to `scale` photo px; index into photo->level. */
+int lf_photo_level_for(const LfPhoto *photo, double scale);
+
+/* photo_features.c: fills corners, features, shifts and the report from the pyramid. */
+bool lf_photo_features_compute(LfPhoto *photo, GError **error);
+
+/* photo_store.c: the bank as bytes; a version in front so that an older bank is refused. */
+GBytes *lf_photo_store(const LfPhoto *photo);
+bool lf_photo_restore(LfPhoto *photo, GBytes *bank, GError **error);
+
+#endif

@@ -1,0 +1,242 @@
+/* Placing samples between frames.
+ *
+ * A sample's gaze point is cast under the poses of the frames around it and the results are joined
+ * at the sample's own time: the mapping moves smoothly, the gaze does not. Cubic where two frames
+ * on each side are known, else linear. */
+#include "cast/place.h"
+
+#include <math.h>
+
+/* How far, frames, a pose may be carried to a sample that has no pose on the other side, or across
+ * a gap. */
+#define PLACE_BRIDGE 12
+/* Standard error that a carried pose gains per frame, degrees: the unsteadiness of a standing head
+ * (1-2 degrees per second; measured on the rendered walks), on top of the motion itself. */
+#define PLACE_CARRY_DEG 0.15
+
+typedef struct {
+    const LfPose *pose;
+    LfPoseLocal local;
+    int64_t t_us;
+    int64_t distance; /* frames between the sample and this pose, 0 for the nearest frame */
+} PlaceSide;
+
+/* The nearest frame from `number` on (step -1 or 1) in which the photo has a pose. */
+static bool place_side(LfWindow *window, int64_t number, int step, int photo, const LfLens *lens,
+                       LfPoint gaze, PlaceSide *side)
+{
+    for (int64_t i = 0; i <= PLACE_BRIDGE; i++) {
+        const LfWindowFrame *frame = lf_window_at(window, number + i * step);
+        if (!frame)
+            return false;
+        if (!frame->has[photo])
+            continue;
+        *side = (PlaceSide){.pose = &frame->pose[photo], .t_us = frame->t_us, .distance = i};
+        return lf_pose_local(side->pose, lens, gaze, &side->local);
+    }
+    return false;
+}
+
+/* Where the gaze point falls under the pose of a frame further out. */
+static bool place_outer(LfWindow *window, int64_t number, int photo, const LfLens *lens,
+                        LfPoint gaze, LfPoint *point, double *t_us)
+{
+    const LfWindowFrame *frame = lf_window_at(window, number);
+    LfPoseLocal local;
+    if (!frame || !frame->has[photo] || !lf_pose_local(&frame->pose[photo], lens, gaze, &local))
+        return false;
+    *point = local.photo;
+    *t_us = (double)frame->t_us;
+    return true;
+}
+
+/* Slope at the middle of three points, exact for a parabola through them. */
+static double place_slope(double t0, double p0, double t1, double p1, double t2, double p2)
+{
+    double before = (p1 - p0) / (t1 - t0), after = (p2 - p1) / (t2 - t1);
+    return (before * (t2 - t1) + after * (t1 - t0)) / (t2 - t0);
+}
+
+static double place_hermite(double u, double h, double p0, double m0, double p1, double m1)
+{
+    double u2 = u * u, u3 = u2 * u;
+    return (2 * u3 - 3 * u2 + 1) * p0 + (u3 - 2 * u2 + u) * h * m0 + (3 * u2 - 2 * u3) * p1 +
+           (u3 - u2) * h * m1;
+}
+
+/* Between neighbouring frames a and b. */
+static LfPoint place_between(LfWindow *window, int64_t number, int photo, const LfLens *lens,
+                             LfPoint gaze, const PlaceSide *a, const PlaceSide *b, double t_us)
+{
+    const double ta = (double)a->t_us, tb = (double)b->t_us, h = tb - ta;
+    const double u = h > 0 ? (t_us - ta) / h : 0;
+    const LfPoint p = a->local.photo, q = b->local.photo;
+    LfPoint line = {p.x + u * (q.x - p.x), p.y + u * (q.y - p.y)}, o, r;
+    double to, tr;
+    if (!(h > 0) || !place_outer(window, number - 1, photo, lens, gaze, &o, &to) ||
+        !place_outer(window, number + 2, photo, lens, gaze, &r, &tr) || !(to < ta) || !(tr > tb))
+        return line;
+    return (LfPoint){place_hermite(u, h, p.x, place_slope(to, o.x, ta, p.x, tb, q.x), q.x,
+                                   place_slope(ta, p.x, tb, q.x, tr, r.x)),
+                     place_hermite(u, h, p.y, place_slope(to, o.y, ta, p.y, tb, q.y), q.y,
+                                   place_slope(ta, p.y, tb, q.y, tr, r.y))};
+}
+
+static double place_variance(const PlaceSide *side)
+{
+    return (side->local.cov.xx + side->local.cov.yy) / 2;
+}
+
+static LfEvidence place_evidence(const PlaceSide *side, const LfLens *lens)
+{
+    const LfPose *pose = side->pose;
+    const double degree_px =
+        lf_pose_degree_px(lens, (LfPoint){(lens->width - 1) / 2.0, (lens->height - 1) / 2.0});
+    return (LfEvidence){
+        .agreement = side->local.agreement,
+        .support = side->local.support,
+        .good_share = side->local.good_share,
+        .share_good = pose->share_good,
+        .n_good = pose->n_good,
+        .cover = pose->cover,
+        .rival = pose->rival,
+        .gap_frames = (double)side->distance,
+        .motion_deg = pose->motion_px / degree_px,
+        .spread_deg = pose->residual_px / degree_px,
+        .shift_deg = side->local.shift_px / degree_px,
+    };
+}
+
+static double place_mix(double a, double b, double u)
+{
+    return a + u * (b - a);
+}
+
+static LfEvidence place_evidence_mix(const LfEvidence *a, const LfEvidence *b, double u)
+{
+    return (LfEvidence){
+        .agreement = place_mix(a->agreement, b->agreement, u),
+        .support = place_mix(a->support, b->support, u),
+        .good_share = place_mix(a->good_share, b->good_share, u),
+        .share_good = place_mix(a->share_good, b->share_good, u),
+        .n_good = place_mix(a->n_good, b->n_good, u),
+        .cover = place_mix(a->cover, b->cover, u),
+        .rival = MAX(a->rival, b->rival),
+        .gap_frames = MAX(a->gap_frames, b->gap_frames),
+        .motion_deg = MAX(a->motion_deg, b->motion_deg),
+        .spread_deg = place_mix(a->spread_deg, b->spread_deg, u),
+        .shift_deg = place_mix(a->shift_deg, b->shift_deg, u),
+    };
+}
+
+typedef struct {
+    LfPoint point;
+    double radius_px;
+    LfEvidence evidence;
+} PlaceCandidate;
+
+/* The sample on one photo, as far as poses reach. */
+static bool place_on_photo(LfWindow *window, int64_t number, int photo, const LfLens *lens,
+                           const LfGazeSample *sample, PlaceCandidate *out)
+{
+    const LfPoint gaze = {sample->x, sample->y};
+    PlaceSide a, b;
+    bool has_a = place_side(window, number, -1, photo, lens, gaze, &a);
+    bool has_b = place_side(window, number + 1, 1, photo, lens, gaze, &b);
+    if (!has_a && !has_b)
+        return false;
+    double degree_px, variance;
+    if (has_a && has_b) {
+        double t = (double)sample->t_us;
+        double u =
+            b.t_us > a.t_us ? CLAMP((t - (double)a.t_us) / (double)(b.t_us - a.t_us), 0, 1) : 0;
+        LfEvidence ea = place_evidence(&a, lens), eb = place_evidence(&b, lens);
+        out->point = place_between(window, number, photo, lens, gaze, &a, &b, t);
+        out->evidence = place_evidence_mix(&ea, &eb, u);
+        degree_px = place_mix(a.local.px_per_degree, b.local.px_per_degree, u);
+        /* Across a gap the picture may have moved in any way between its ends. */
+        double gap = (double)(a.distance + b.distance);
+        double moved = hypot(b.local.photo.x - a.local.photo.x, b.local.photo.y - a.local.photo.y);
+        variance = place_mix(place_variance(&a), place_variance(&b), u);
+        if (gap > 0)
+            variance += 0.1 * moved * moved +
+                        gap * PLACE_CARRY_DEG * PLACE_CARRY_DEG * degree_px * degree_px;
+    } else {
+        const PlaceSide *side = has_a ? &a : &b;
+        /* One side only: what is carried further grows less certain by the motion there was. */
+        double frames = (double)side->distance + 1;
+        double step = place_evidence(side, lens).motion_deg * side->local.px_per_degree;
+        out->point = side->local.photo;
+        out->evidence = place_evidence(side, lens);
+        out->evidence.gap_frames = frames;
+        degree_px = side->local.px_per_degree;
+        variance = place_variance(side) + frames * frames * step * step +
+                   frames * PLACE_CARRY_DEG * PLACE_CARRY_DEG * degree_px * degree_px;
+    }
+    out->radius_px = sqrt(variance);
+    out->evidence.sigma_deg = degree_px > 0 ? out->radius_px / degree_px : 180;
+    return isfinite(out->point.x) && isfinite(out->point.y) && isfinite(out->radius_px);
+}
+
+static bool place_inside(const LfPhoto *photo, LfPoint p)
+{
+    return p.x >= -0.5 && p.y >= -0.5 && p.x < photo->report.width - 0.5 &&
+           p.y < photo->report.height - 0.5;
+}
+
+LfPlaced lf_place_sample(LfWindow *window, int64_t number, LfPhoto *const *photos,
+                         const LfLens *lens, const LfGazeSample *sample, gsize index,
+                         const LfCastSettings *settings)
+{
+    LfPlaced best = {.cast = {.sample = index,
+                              .photo = -1,
+                              .state = sample->lost ? LF_STATE_LOST : LF_STATE_AWAY,
+                              .x = NAN,
+                              .y = NAN,
+                              .confidence = NAN,
+                              .radius_px = NAN}};
+    if (sample->lost)
+        return best;
+    for (int p = 0; p < window->n_photos; p++) {
+        PlaceCandidate one;
+        if (!place_on_photo(window, number, p, lens, sample, &one) ||
+            !place_inside(photos[p], one.point))
+            continue;
+        double confidence = lf_confidence(&one.evidence, settings->tolerance_deg);
+        if (best.cast.photo >= 0 && best.cast.confidence >= confidence)
+            continue;
+        best.cast = (LfSampleCast){.sample = index,
+                                   .photo = p,
+                                   .x = one.point.x,
+                                   .y = one.point.y,
+                                   .confidence = confidence,
+                                   .radius_px = one.radius_px};
+        best.evidence = one.evidence;
+        best.cast.state = lf_confidence_blocked(&one.evidence) ? LF_STATE_BLOCKED
+                          : confidence >= settings->sure_at    ? LF_STATE_SURE
+                                                               : LF_STATE_DOUBTFUL;
+    }
+    return best;
+}
+
+LfPoseCast lf_place_pose(const LfPose *pose, int64_t t_us, const LfLens *lens,
+                         const LfCastSettings *settings)
+{
+    LfPoseCast out = {
+        .t_us = t_us, .photo = pose->photo, .photo_from_frame = pose->photo_from_frame};
+    LfPoint middle = {0, 0};
+    for (int i = 0; i < pose->n_points; i++)
+        if (pose->points[i].good) {
+            middle.x += pose->points[i].laid.x / pose->n_good;
+            middle.y += pose->points[i].laid.y / pose->n_good;
+        }
+    PlaceSide side = {.pose = pose, .t_us = t_us};
+    if (lf_pose_local(pose, lens, lf_lens_distort(lens, middle), &side.local)) {
+        LfEvidence evidence = place_evidence(&side, lens);
+        evidence.sigma_deg = sqrt(place_variance(&side)) / MAX(side.local.px_per_degree, 1e-9);
+        /* The pose as a whole, not what happens to be around its middle. */
+        evidence.agreement = evidence.good_share = evidence.share_good;
+        out.confidence = lf_confidence(&evidence, settings->tolerance_deg);
+    }
+    return out;
+}

@@ -1,0 +1,25 @@
+/* Placing gaze samples: from poses of frames to points on photos at the samples' own times. */
+#ifndef LF_CAST_PLACE_H
+#define LF_CAST_PLACE_H
+
+#include <lookfall/cast.h>
+
+#include "cast/confidence.h"
+#include "cast/window.h"
+
+typedef struct {
+    LfSampleCast cast;
+    LfEvidence evidence; /* zero where no point was cast */
+} LfPlaced;
+
+/* The sample lies between the window's frames `number` and `number` + 1 (number - 1 where it comes
+ * before the first frame held; the later frame may be missing at the end of a video). */
+LfPlaced lf_place_sample(LfWindow *window, int64_t number, LfPhoto *const *photos,
+                         const LfLens *lens, const LfGazeSample *sample, gsize index,
+                         const LfCastSettings *settings);
+
+/* The pose as it is reported. */
+LfPoseCast lf_place_pose(const LfPose *pose, int64_t t_us, const LfLens *lens,
+                         const LfCastSettings *settings);
+
+#endif

@@ -1,0 +1,56 @@
+/* A pose: where one photo lies in one frame, how well that is known, and the points it rests on.
+ *
+ * "Frame" is the frame as shown, in full-size px; "undistorted" the same px with the lens taken out
+ * (docs/frames.md). */
+#ifndef LF_CAST_POSE_H
+#define LF_CAST_POSE_H
+
+#include "cast/photo_bank.h"
+
+/* One patch of the photo looked for in the frame. */
+typedef struct {
+    LfPoint photo;       /* its place on the photo, px */
+    LfPoint laid;        /* where the pose puts it, undistorted frame px */
+    LfPoint residual_px; /* found - laid, undistorted frame px; 0 where it was not found */
+    float zncc;          /* how well the frame agrees with the photo there; -1 where not found */
+    float sigma_px;      /* of the place found, frame px */
+    bool good;           /* found, agrees, and fits the pose */
+} LfPosePoint;
+
+#define LF_POSE_POINTS 320
+
+typedef struct {
+    int photo;               /* index of the photo */
+    LfMat3 frame_from_photo; /* undistorted frame px, m[8] = 1 */
+    LfMat3 photo_from_frame;
+    double cov[64]; /* of frame_from_photo.m[0..7], noise included */
+    LfPosePoint points[LF_POSE_POINTS];
+    int n_points;
+    int n_good;
+    double share_good;  /* n_good / n_points */
+    double cover;       /* 0..1: share of the 4 x 4 parts of the visible photo with a good point */
+    double residual_px; /* robust spread of good points around the pose, frame px */
+    double motion_px;   /* how far the picture's middle moved since the frame before, frame px */
+    double rival;       /* 0..1: how nearly as well the best rival position explains the frame */
+    int since_locate;   /* frames since the photo was found without a prior */
+} LfPose;
+
+/* What the pose says about one place of the frame. */
+typedef struct {
+    LfPoint photo;        /* photo px, with the local shift taken in */
+    LfCov2 cov;           /* photo px^2: of the fit and of the local shift */
+    double agreement;     /* -1..1: weighted mean zncc of the patches around */
+    double support;       /* sum of weights of the patches around (1 = one patch right there) */
+    double good_share;    /* 0..1: weighted share of good ones among them */
+    double shift_px;      /* length of the local shift, frame px */
+    double px_per_degree; /* photo px of one degree of visual angle there */
+} LfPoseLocal;
+
+/* frame: as shown. False where the point has no place on the photo's plane (behind the horizon, or
+ * outside of the lens's calibrated field). The point may lie off the photo. */
+bool lf_pose_local(const LfPose *pose, const LfLens *lens, LfPoint frame, LfPoseLocal *out);
+
+/* Frame px of one degree near `undistorted`. */
+double lf_pose_degree_px(const LfLens *lens, LfPoint undistorted);
+
+#endif

@@ -1,0 +1,221 @@
+/* The life of each photo in a video: searched for at growing intervals while it is out of sight,
+ * followed from frame to frame while it is in sight, and followed backwards from each find. */
+#include "cast/tracker.h"
+
+#include <math.h>
+#include <string.h>
+
+/* Frames between searches for a photo out of sight: the search costs as much as decoding three
+ * frames, and what is missed in between is filled backwards. */
+static const int TRACKER_WAIT[] = {1, 2, 3, 5, 8};
+/* While another photo is in view, a search may wait longer. */
+#define TRACKER_WAIT_BESIDE 12
+/* Features looked for in a frame. */
+#define TRACKER_FEATURES 1200
+/* A followed pose is held against its repeats this often, frames. */
+#define TRACKER_REPEAT_CHECK 50
+
+typedef struct {
+    bool following;
+    int tries;        /* searches since it was lost */
+    int64_t next_try; /* frame number */
+} TrackerPhoto;
+
+struct LfTracker {
+    LfPhoto *const *photos;
+    int n_photos;
+    TrackerPhoto *state;
+    LfFollower *follower;
+    const LfLens *lens;
+    const LfGazeSample *samples;
+    gsize n_samples;
+};
+
+LfTracker *lf_tracker_new(LfPhoto *const *photos, int n_photos)
+{
+    LfTracker *tracker = g_new0(LfTracker, 1);
+    tracker->photos = photos;
+    tracker->n_photos = n_photos;
+    tracker->state = g_new0(TrackerPhoto, n_photos);
+    tracker->follower = lf_follower_new();
+    return tracker;
+}
+
+void lf_tracker_free(LfTracker *tracker)
+{
+    if (!tracker)
+        return;
+    g_free(tracker->state);
+    lf_follower_free(tracker->follower);
+    g_free(tracker);
+}
+
+void lf_tracker_start(LfTracker *tracker, const LfLens *lens, const LfGazeSample *samples,
+                      gsize n_samples)
+{
+    memset(tracker->state, 0, sizeof(TrackerPhoto) * (gsize)tracker->n_photos);
+    tracker->lens = lens;
+    tracker->samples = samples;
+    tracker->n_samples = n_samples;
+}
+
+static gsize tracker_first_sample(const LfTracker *tracker, int64_t t_us)
+{
+    gsize low = 0, high = tracker->n_samples;
+    while (low < high) {
+        gsize middle = (low + high) / 2;
+        if (tracker->samples[middle].t_us < t_us)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low;
+}
+
+/* Gaze points within 45 ms of the frame: those that will be placed by it, at 20 frames per second
+ * and more. */
+static void tracker_focus(const LfTracker *tracker, int64_t t_us, LfFollowTask *task)
+{
+    const int64_t reach_us = 45000;
+    gsize from = tracker_first_sample(tracker, t_us - reach_us);
+    gsize to = tracker_first_sample(tracker, t_us + reach_us);
+    gsize step = (to - from) / LF_FOCUS_MAX + 1;
+    task->n_focus = 0;
+    for (gsize i = from; i < to; i += step)
+        if (!tracker->samples[i].lost)
+            task->focus[task->n_focus++] = (LfPoint){tracker->samples[i].x, tracker->samples[i].y};
+}
+
+static LfFollowTask tracker_task(const LfTracker *tracker, const LfWindowFrame *frame, int photo)
+{
+    LfFollowTask task = {.photo = tracker->photos[photo],
+                         .photo_index = photo,
+                         .lens = tracker->lens,
+                         .frame = &frame->pyramid};
+    tracker_focus(tracker, frame->t_us, &task);
+    return task;
+}
+
+/* The mapping two frames (older, newer) would lead to at `t_us` if the picture went on moving as it
+ * did; `newer` is the nearer one. Works in both directions of time. */
+static LfMat3 tracker_predict(const LfWindowFrame *older, const LfWindowFrame *newer, int photo,
+                              int64_t t_us)
+{
+    const LfPose *last = &newer->pose[photo];
+    if (!older || !older->has[photo] || older->t_us == newer->t_us)
+        return last->frame_from_photo;
+    const LfPose *before = &older->pose[photo];
+    double ratio = (double)(t_us - newer->t_us) / (double)(newer->t_us - older->t_us);
+    ratio = CLAMP(ratio, 0, 2);
+    LfMat3 step = lf_mat3_mul(&last->frame_from_photo, &before->photo_from_frame);
+    step = lf_mat3_normalize(&step);
+    /* For steps near the identity I + r (step - I) is the step taken r times. */
+    for (int i = 0; i < 9; i++) {
+        double one = i % 4 == 0 ? 1 : 0;
+        step.m[i] = one + ratio * (step.m[i] - one);
+    }
+    LfMat3 out = lf_mat3_mul(&step, &last->frame_from_photo);
+    return lf_mat3_normalize(&out);
+}
+
+/* Follows a photo from `near` (and the frame beyond it, `far`, for the motion) into `frame`. */
+static bool tracker_follow(LfTracker *tracker, LfWindowFrame *frame, const LfWindowFrame *near,
+                           const LfWindowFrame *far, int photo)
+{
+    LfFollowTask task = tracker_task(tracker, frame, photo);
+    LfPose *pose = &frame->pose[photo];
+    const LfPose *prior = &near->pose[photo];
+    task.predicted = tracker_predict(far, near, photo, frame->t_us);
+    bool good = lf_follow(tracker->follower, &task, true, pose);
+    if (!good) { /* the head stopped or turned back */
+        task.predicted = prior->frame_from_photo;
+        good = lf_follow(tracker->follower, &task, true, pose);
+    }
+    if (!good) { /* it jumped: how far, the whole picture tells */
+        const LfPlane *small = &frame->pyramid.level[LF_FRAME_LEVELS - 1];
+        LfShimImage was = lf_plane_view(&near->pyramid.level[LF_FRAME_LEVELS - 1]);
+        LfShimImage is = lf_plane_view(small);
+        double dx, dy, response;
+        if (lf_shim_phase_shift(&was, &is, &dx, &dy, &response, NULL) != LF_SHIM_OK)
+            return false;
+        LfMat3 move = lf_mat3_translation(dx / small->scale_x, dy / small->scale_y);
+        task.predicted = lf_mat3_mul(&move, &prior->frame_from_photo);
+        good = lf_follow(tracker->follower, &task, true, pose);
+    }
+    if (!good)
+        return false;
+    LfPoint middle = {(tracker->lens->width - 1) / 2.0, (tracker->lens->height - 1) / 2.0}, p, q;
+    pose->rival = prior->rival;
+    pose->since_locate = prior->since_locate + 1;
+    if (lf_mat3_apply(&prior->photo_from_frame, middle, &p) &&
+        lf_mat3_apply(&pose->frame_from_photo, p, &q))
+        pose->motion_px = hypot(q.x - middle.x, q.y - middle.y);
+    return true;
+}
+
+/* From the find in frame `number` back to where the photo was last seen. */
+static void tracker_fill_back(LfTracker *tracker, LfWindow *window, int64_t number, int photo)
+{
+    for (int64_t k = number - 1; k >= window->first; k--) {
+        LfWindowFrame *frame = lf_window_at(window, k);
+        if (frame->has[photo] || !tracker_follow(tracker, frame, lf_window_at(window, k + 1),
+                                                 lf_window_at(window, k + 2), photo))
+            return;
+        frame->has[photo] = true;
+    }
+}
+
+static bool tracker_any_followed(const LfTracker *tracker)
+{
+    for (int p = 0; p < tracker->n_photos; p++)
+        if (tracker->state[p].following)
+            return true;
+    return false;
+}
+
+static void tracker_search(LfTracker *tracker, LfWindow *window, LfWindowFrame *frame, int photo,
+                           LfFrameFeatures *features, bool *have_features)
+{
+    TrackerPhoto *state = &tracker->state[photo];
+    const int64_t number = window->end - 1;
+    if (!*have_features)
+        *have_features =
+            lf_frame_features_find(features, &frame->pyramid, tracker->lens, TRACKER_FEATURES);
+    LfFollowTask task = tracker_task(tracker, frame, photo);
+    if (*have_features && lf_locate(tracker->follower, &task, features, &frame->pose[photo])) {
+        frame->has[photo] = true;
+        state->following = true;
+        tracker_fill_back(tracker, window, number, photo);
+        return;
+    }
+    int wait = TRACKER_WAIT[MIN(state->tries, (int)G_N_ELEMENTS(TRACKER_WAIT) - 1)];
+    if (tracker_any_followed(tracker) && state->tries > 0)
+        wait = TRACKER_WAIT_BESIDE;
+    state->tries++;
+    state->next_try = number + wait;
+}
+
+void lf_tracker_advance(LfTracker *tracker, LfWindow *window)
+{
+    const int64_t number = window->end - 1;
+    LfWindowFrame *frame = lf_window_at(window, number);
+    LfFrameFeatures features = {0};
+    bool have_features = false;
+    for (int p = 0; p < tracker->n_photos; p++) {
+        TrackerPhoto *state = &tracker->state[p];
+        LfWindowFrame *last = lf_window_at(window, number - 1);
+        if (state->following && last) {
+            frame->has[p] =
+                tracker_follow(tracker, frame, last, lf_window_at(window, number - 2), p);
+            if (!frame->has[p])
+                *state = (TrackerPhoto){.next_try = number};
+            else if (frame->pose[p].since_locate % TRACKER_REPEAT_CHECK == 0) {
+                LfFollowTask task = tracker_task(tracker, frame, p);
+                lf_locate_against_repeats(tracker->follower, &task, &frame->pose[p]);
+            }
+        }
+        if (!frame->has[p] && number >= state->next_try)
+            tracker_search(tracker, window, frame, p, &features, &have_features);
+    }
+    lf_frame_features_clear(&features);
+}
