@@ -1,0 +1,485 @@
+/* Casting a study: which chunks are due, the run, and one transaction for each chunk.
+ *
+ * The engine gets walks in batches: its input holds the samples of every walk it is given, and a
+ * study of hundreds of walks would not fit. Within a batch the workers share all chunks.
+ *
+ * lf_cast_run calls the sink from its workers, one at a time, while the thread that owns the study
+ * waits in it; so the connection is handed over, never shared. */
+#include "study/study_photo.h"
+#include "study/study_recipe.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#define LF_STUDY_BATCH_SAMPLES 500000 /* 32 bytes each: 16 MB beside the workers' own memory */
+
+/* A walk with something to do. The second half is there only while its batch runs. */
+typedef struct {
+    StudyWalk *walk;
+    int64_t recipe;
+    gsize n_chunks, n_due, n_cast;
+    bool failed;
+
+    LfChunkSpan *chunks;
+    bool *done;
+    LfGazeSample *samples;
+    gsize n_samples;
+} CastTask;
+
+typedef struct {
+    LfStudy *study;
+    const LfStudyCastOptions *options;
+    LfStudyCastReport *report;
+    LfCastSettings settings;
+    int64_t revision; /* of the study, when its settings and photos were read */
+    int64_t run;      /* entry in the log */
+    GPtrArray *photos;
+    GArray *photo_ids;
+    GPtrArray *tasks; /* CastTask */
+    LfStudyProgress progress;
+    LfStudyProgress before; /* progress when the running batch began */
+
+    sqlite3_stmt *check, *drop_samples, *drop_poses, *add_sample, *add_pose, *close_chunk;
+} CastRun;
+
+static void study_cast_task_unload(CastTask *task)
+{
+    g_clear_pointer(&task->chunks, g_free);
+    g_clear_pointer(&task->done, g_free);
+    g_clear_pointer(&task->samples, g_free);
+}
+
+static void study_cast_task_free(gpointer data)
+{
+    CastTask *task = data;
+    study_cast_task_unload(task);
+    study_walk_free(task->walk);
+    g_free(task);
+}
+
+static void study_cast_run_clear(CastRun *run)
+{
+    sqlite3_stmt *const statements[] = {run->check,      run->drop_samples, run->drop_poses,
+                                        run->add_sample, run->add_pose,     run->close_chunk};
+    for (gsize i = 0; i < G_N_ELEMENTS(statements); i++)
+        sqlite3_finalize(statements[i]);
+    g_clear_pointer(&run->photos, g_ptr_array_unref);
+    g_clear_pointer(&run->photo_ids, g_array_unref);
+    g_clear_pointer(&run->tasks, g_ptr_array_unref);
+}
+
+static bool study_cast_cancelled(const CastRun *run)
+{
+    return run->options->cancel && g_atomic_int_get(run->options->cancel);
+}
+
+/* --- one chunk -------------------------------------------------------------------------------- */
+
+static gsize study_cast_sample_at(const CastTask *task, int64_t t_us)
+{
+    gsize low = 0, high = task->n_samples;
+    while (low < high) {
+        gsize middle = low + (high - low) / 2;
+        if (task->samples[middle].t_us < t_us)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low;
+}
+
+/* A chunk answers for each of its samples, once and in order; anything else is a fault of the
+ * engine that must not reach the study. */
+static bool study_cast_check_result(const CastTask *task, const LfChunkResult *result,
+                                    GError **error)
+{
+    const LfChunkSpan *span = &task->chunks[result->chunk];
+    gsize first = study_cast_sample_at(task, span->from_us);
+    gsize end = study_cast_sample_at(task, span->to_us);
+    bool good = result->n_samples == end - first;
+    for (gsize i = 0; i < result->n_samples && good; i++)
+        good = result->samples[i].sample == first + i;
+    if (!good)
+        g_set_error(error, LF_ERROR, LF_ERROR_MACHINE,
+                    "walk %s: chunk %" G_GSIZE_FORMAT " came back with other samples than it was "
+                    "given; this is a fault of the program",
+                    task->walk->name, result->chunk);
+    return good;
+}
+
+/* Nobody changed the study's photos, settings or this walk since they were read. */
+static bool study_cast_check_revision(CastRun *run, const CastTask *task, GError **error)
+{
+    bool row = false;
+    study_db_bind(run->check, "iii", run->revision, task->walk->id, task->walk->revision);
+    bool ok = study_db_step(run->study, run->check, &row, error);
+    sqlite3_reset(run->check);
+    if (ok && !row)
+        g_set_error(error, LF_ERROR, LF_ERROR_PART,
+                    "the study was changed by another program during the cast; what was cast "
+                    "before is kept. Run \"lookfall cast\" again to go on");
+    return ok && row;
+}
+
+static int64_t study_cast_photo_id(const CastRun *run, int photo)
+{
+    return photo < 0 ? 0 : g_array_index(run->photo_ids, int64_t, photo);
+}
+
+static bool study_cast_add_samples(CastRun *run, const CastTask *task, const LfChunkResult *result,
+                                   int64_t states[], GError **error)
+{
+    for (gsize i = 0; i < result->n_samples; i++) {
+        const LfSampleCast *sample = &result->samples[i];
+        study_db_bind(run->add_sample, "iiiidddd", task->walk->id,
+                      task->samples[sample->sample].t_us, study_cast_photo_id(run, sample->photo),
+                      (int64_t)sample->state, sample->x, sample->y, sample->confidence,
+                      sample->radius_px);
+        if (sample->photo < 0)
+            sqlite3_bind_null(run->add_sample, 3);
+        if (!study_db_finish(run->study, run->add_sample, error))
+            return false;
+        states[sample->state]++;
+    }
+    return true;
+}
+
+static bool study_cast_add_poses(CastRun *run, const CastTask *task, const LfChunkResult *result,
+                                 GError **error)
+{
+    for (gsize i = 0; i < result->n_poses; i++) {
+        const LfPoseCast *pose = &result->poses[i];
+        const double *m = pose->photo_from_frame.m;
+        study_db_bind(run->add_pose, "iiidddddddddd", task->walk->id, pose->t_us,
+                      study_cast_photo_id(run, pose->photo), pose->confidence, m[0], m[1], m[2],
+                      m[3], m[4], m[5], m[6], m[7], m[8]);
+        if (!study_db_finish(run->study, run->add_pose, error))
+            return false;
+    }
+    return true;
+}
+
+static bool study_cast_write_chunk(CastRun *run, const CastTask *task, const LfChunkResult *result,
+                                   GError **error)
+{
+    const LfChunkSpan *span = &task->chunks[result->chunk];
+    int64_t states[LF_STATE_PLACED + 1] = {0};
+
+    if (!study_cast_check_revision(run, task, error))
+        return false;
+    study_db_bind(run->drop_samples, "iii", task->walk->id, span->from_us, span->to_us);
+    study_db_bind(run->drop_poses, "iii", task->walk->id, span->from_us, span->to_us);
+    if (!study_db_finish(run->study, run->drop_samples, error) ||
+        !study_db_finish(run->study, run->drop_poses, error) ||
+        !study_cast_add_samples(run, task, result, states, error) ||
+        !study_cast_add_poses(run, task, result, error))
+        return false;
+    study_db_bind(run->close_chunk, "iiiiiiiiiiii", task->recipe, run->run, result->frames,
+                  result->damaged, result->end_us, states[LF_STATE_LOST], states[LF_STATE_AWAY],
+                  states[LF_STATE_BLOCKED], states[LF_STATE_DOUBTFUL], states[LF_STATE_SURE],
+                  task->walk->id, (int64_t)result->chunk);
+    if (result->end_us == LF_NO_TIME)
+        sqlite3_bind_null(run->close_chunk, 5);
+    return study_db_finish(run->study, run->close_chunk, error);
+}
+
+static bool study_cast_sink(const LfChunkResult *result, void *data, GError **error)
+{
+    CastRun *run = data;
+    CastTask *task = result->walk->user;
+
+    if (!study_cast_check_result(task, result, error) || !study_db_begin(run->study, error))
+        return false;
+    bool ok = study_cast_write_chunk(run, task, result, error);
+    if (!study_db_end(run->study, ok, error))
+        return false;
+    task->n_cast++;
+    run->report->chunks++;
+    run->report->frames += result->frames;
+    run->report->damaged += result->damaged;
+    return true;
+}
+
+static void study_cast_progress(int64_t frames, int64_t video_us, void *data)
+{
+    CastRun *run = data;
+    run->progress.frames = run->before.frames + frames;
+    run->progress.video_us = run->before.video_us + video_us;
+    if (run->options->progress)
+        run->options->progress(&run->progress, run->options->data);
+}
+
+static bool study_cast_prepare(CastRun *run, GError **error)
+{
+    LfStudy *study = run->study;
+    return (run->check = study_db_prepare(study, error,
+                                          "SELECT 1 FROM study, walk WHERE study.revision = ?"
+                                          " AND walk.id = ? AND walk.revision = ?")) &&
+           (run->drop_samples = study_db_prepare(
+                study, error,
+                "DELETE FROM cast_sample WHERE walk = ? AND t_us >= ? AND t_us < ?")) &&
+           (run->drop_poses = study_db_prepare(
+                study, error, "DELETE FROM pose WHERE walk = ? AND t_us >= ? AND t_us < ?")) &&
+           (run->add_sample = study_db_prepare(
+                study, error, "INSERT INTO cast_sample VALUES(?, ?, ?, ?, ?, ?, ?, ?)")) &&
+           (run->add_pose = study_db_prepare(
+                study, error, "INSERT INTO pose VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)")) &&
+           (run->close_chunk = study_db_prepare(
+                study, error,
+                "UPDATE chunk SET recipe = ?, run = ?, frames = ?, damaged = ?, broken_us = ?,"
+                " lost = ?, away = ?, blocked = ?, doubtful = ?, sure = ?"
+                " WHERE walk = ? AND number = ?"));
+}
+
+/* --- what is due ------------------------------------------------------------------------------ */
+
+static void study_cast_fail(CastRun *run, const char *walk, const char *sentence)
+{
+    g_ptr_array_add(run->report->failed, g_strdup_printf("walk %s: %s", walk, sentence));
+}
+
+/* Length of video in a chunk; the outer chunks reach beyond it. */
+static int64_t study_cast_span_us(const StudyWalk *walk, int64_t from_us, int64_t to_us)
+{
+    int64_t from = MAX(from_us, walk->first_us), to = MIN(to_us, walk->end_us);
+    return MAX(to - from, 0);
+}
+
+static bool study_cast_count_due(CastRun *run, CastTask *task, GError **error)
+{
+    g_autoptr(sqlite3_stmt) chunks = study_db_prepare(
+        run->study, error,
+        "SELECT recipe IS ?, from_us, to_us, frames_due FROM chunk WHERE walk = ?");
+    bool ok = false, row = false;
+    if (!chunks)
+        return false;
+    study_db_bind(chunks, "ii", task->recipe, task->walk->id);
+    while ((ok = study_db_step(run->study, chunks, &row, error)) && row) {
+        task->n_chunks++;
+        if (sqlite3_column_int(chunks, 0))
+            continue;
+        task->n_due++;
+        run->progress.frames_total += sqlite3_column_int64(chunks, 3);
+        run->progress.video_total_us += study_cast_span_us(
+            task->walk, sqlite3_column_int64(chunks, 1), sqlite3_column_int64(chunks, 2));
+    }
+    return ok;
+}
+
+/* Adds a task for the walk; a walk whose files are not fit is listed as failed instead. */
+static bool study_cast_plan_walk(CastRun *run, const char *head, int64_t id, GError **error)
+{
+    g_autoptr(GError) unfit = NULL;
+    StudyRefresh refresh;
+    StudyWalk *walk = study_walk_load(run->study, id, error);
+    if (!walk)
+        return false;
+    CastTask *task = g_new0(CastTask, 1);
+    task->walk = walk;
+    g_ptr_array_add(run->tasks, task);
+    if (!study_refresh_read(run->study, walk, &refresh, &unfit)) {
+        study_cast_fail(run, walk->name, unfit->message);
+        task->failed = true;
+        return true;
+    }
+    if (!study_refresh_write(run->study, walk, refresh, error))
+        return false;
+    study_walk_tell(walk, run->options->note, run->options->data);
+    if (!study_recipe_find(run->study, head, walk, &task->recipe, error))
+        return false;
+    if (!task->recipe && /* so that a run with nothing to do writes nothing */
+        (!study_db_begin(run->study, error) ||
+         !study_db_end(run->study, study_recipe_put(run->study, head, walk, &task->recipe, error),
+                       error)))
+        return false;
+    if (!study_cast_count_due(run, task, error))
+        return false;
+    run->report->chunks_due += task->n_due;
+    return true;
+}
+
+static bool study_cast_plan(CastRun *run, GError **error)
+{
+    g_autoptr(GPtrArray) notes = g_ptr_array_new_with_free_func(g_free);
+    g_autoptr(GArray) ids = study_walk_ids(run->study, run->options->walks, error);
+    if (!ids || !study_photos_open(run->study, &run->photos, &run->photo_ids, notes, error))
+        return false;
+    for (guint i = 0; i < notes->len && run->options->note; i++)
+        run->options->note(notes->pdata[i], run->options->data);
+    if (run->photos->len == 0 || ids->len == 0) {
+        g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
+                    "%s: there is no %s in this study yet; add one with \"lookfall %s add\"",
+                    run->study->path, run->photos->len == 0 ? "photo" : "walk",
+                    run->photos->len == 0 ? "photo" : "walk");
+        return false;
+    }
+    run->report->walks = ids->len;
+    if (!study_db_get(run->study, error, 0, &run->revision, "SELECT revision FROM study", "") ||
+        !lf_study_settings(run->study, &run->settings, error))
+        return false;
+    g_autofree char *head = study_recipe_head(run->study, error);
+    if (!head)
+        return false;
+    for (guint i = 0; i < ids->len && !study_cast_cancelled(run); i++)
+        if (!study_cast_plan_walk(run, head, g_array_index(ids, int64_t, i), error))
+            return false;
+    return true;
+}
+
+/* --- batches ---------------------------------------------------------------------------------- */
+
+static bool study_cast_task_load(CastRun *run, CastTask *task, GError **error)
+{
+    g_autoptr(sqlite3_stmt) chunks = study_db_prepare(
+        run->study, error,
+        "SELECT recipe IS ?, key_us, from_us, to_us FROM chunk WHERE walk = ? ORDER BY number");
+    bool ok = false, row = false;
+    gsize n = 0;
+    if (!chunks ||
+        !study_walk_load_gaze(run->study, task->walk->id, &task->samples, &task->n_samples, error))
+        return false;
+    task->chunks = g_new0(LfChunkSpan, task->n_chunks);
+    task->done = g_new0(bool, task->n_chunks);
+    study_db_bind(chunks, "ii", task->recipe, task->walk->id);
+    while ((ok = study_db_step(run->study, chunks, &row, error)) && row && n < task->n_chunks) {
+        task->done[n] = sqlite3_column_int(chunks, 0) != 0;
+        task->chunks[n] = (LfChunkSpan){.key_us = sqlite3_column_int64(chunks, 1),
+                                        .from_us = sqlite3_column_int64(chunks, 2),
+                                        .to_us = sqlite3_column_int64(chunks, 3)};
+        n++;
+    }
+    return ok;
+}
+
+/* "index\tsentence" of the engine, to the walk it speaks of. */
+static void study_cast_take_failures(CastRun *run, GPtrArray *batch, GPtrArray *failures)
+{
+    for (guint i = 0; i < failures->len; i++) {
+        char *sentence = NULL;
+        guint64 index = g_ascii_strtoull(failures->pdata[i], &sentence, 10);
+        g_return_if_fail(index < batch->len && *sentence == '\t');
+        CastTask *task = batch->pdata[index];
+        task->failed = true;
+        study_cast_fail(run, task->walk->name, sentence + 1);
+    }
+}
+
+static bool study_cast_batch(CastRun *run, GPtrArray *batch, GError **error)
+{
+    g_autofree LfCastWalk *walks = g_new0(LfCastWalk, batch->len);
+    g_autoptr(GPtrArray) failures = g_ptr_array_new_with_free_func(g_free);
+    bool ok = true;
+
+    for (guint i = 0; i < batch->len && ok; i++) {
+        CastTask *task = batch->pdata[i];
+        ok = study_cast_task_load(run, task, error);
+        walks[i] = (LfCastWalk){
+            .video_path = task->walk->video.path,
+            .lens = task->walk->lens,
+            .samples = task->samples,
+            .n_samples = task->n_samples,
+            .chunks = task->chunks,
+            .done = task->done,
+            .n_chunks = task->n_chunks,
+            .user = task,
+        };
+    }
+    run->before = run->progress;
+    if (ok)
+        ok = lf_cast_run((LfPhoto *const *)run->photos->pdata, run->photos->len, walks, batch->len,
+                         &run->settings, run->options->jobs, study_cast_sink, study_cast_progress,
+                         run, run->options->cancel, failures, error);
+    study_cast_take_failures(run, batch, failures);
+    for (guint i = 0; i < batch->len; i++)
+        study_cast_task_unload(batch->pdata[i]);
+    return ok;
+}
+
+static bool study_cast_batches(CastRun *run, GError **error)
+{
+    g_autoptr(GPtrArray) batch = g_ptr_array_new(); /* borrowed tasks */
+    int64_t samples = 0;
+
+    for (guint i = 0; i < run->tasks->len && !study_cast_cancelled(run); i++) {
+        CastTask *task = run->tasks->pdata[i];
+        if (!task->failed && task->n_due > 0) {
+            g_ptr_array_add(batch, task);
+            samples += task->walk->n_samples;
+        }
+        if (batch->len == 0 || (samples < LF_STUDY_BATCH_SAMPLES && i + 1 < run->tasks->len))
+            continue;
+        if (!study_cast_batch(run, batch, error))
+            return false;
+        g_ptr_array_set_size(batch, 0);
+        samples = 0;
+    }
+    return true;
+}
+
+static bool study_cast_log(CastRun *run, GError **error)
+{
+    g_autofree char *detail = g_strdup_printf("%" G_GSIZE_FORMAT " chunks due in %u walks",
+                                              run->report->chunks_due, run->tasks->len);
+    return study_db_begin(run->study, error) &&
+           study_db_end(run->study, study_db_log(run->study, "cast", detail, &run->run, error),
+                        error);
+}
+
+/* --- the whole -------------------------------------------------------------------------------- */
+
+static bool study_cast_short_video(CastRun *run, const CastTask *task, GError **error)
+{
+    const StudyWalk *walk = task->walk;
+    int64_t broken_us;
+    if (!study_db_get(run->study, error, LF_NO_TIME, &broken_us,
+                      "SELECT broken_us FROM chunk WHERE walk = ? AND recipe = ?"
+                      " AND broken_us IS NOT NULL ORDER BY number LIMIT 1",
+                      "ii", walk->id, task->recipe))
+        return false;
+    if (broken_us == LF_NO_TIME && walk->cut_off)
+        broken_us = walk->end_us;
+    if (broken_us != LF_NO_TIME)
+        g_ptr_array_add(run->report->short_videos,
+                        g_strdup_printf("walk %s: its video breaks off at %.2f s; samples after "
+                                        "that count as away. Copy the video again if it should be "
+                                        "longer: %s",
+                                        walk->name, (double)broken_us / 1e6, walk->video.path));
+    return true;
+}
+
+static bool study_cast_sum_up(CastRun *run, GError **error)
+{
+    for (guint i = 0; i < run->tasks->len; i++) {
+        const CastTask *task = run->tasks->pdata[i];
+        if (task->failed || task->n_cast < task->n_due)
+            continue;
+        run->report->walks_done++;
+        if (!study_cast_short_video(run, task, error))
+            return false;
+    }
+    return true;
+}
+
+bool lf_study_cast(LfStudy *study, const LfStudyCastOptions *options, LfStudyCastReport *report,
+                   GError **error)
+{
+    CastRun run = {.study = study, .options = options, .report = report};
+
+    *report = (LfStudyCastReport){.failed = g_ptr_array_new_with_free_func(g_free),
+                                  .short_videos = g_ptr_array_new_with_free_func(g_free)};
+    run.tasks = g_ptr_array_new_with_free_func(study_cast_task_free);
+    bool ok = study_cast_plan(&run, error);
+    if (ok && report->chunks_due > 0 && !study_cast_cancelled(&run))
+        ok = study_cast_log(&run, error) && study_cast_prepare(&run, error) &&
+             study_cast_batches(&run, error);
+    report->interrupted = study_cast_cancelled(&run) && report->chunks < report->chunks_due;
+    ok = ok && study_cast_sum_up(&run, error);
+    study_cast_run_clear(&run);
+    return ok;
+}
+
+void lf_study_cast_report_clear(LfStudyCastReport *report)
+{
+    g_clear_pointer(&report->failed, g_ptr_array_unref);
+    g_clear_pointer(&report->short_videos, g_ptr_array_unref);
+}

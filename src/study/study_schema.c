@@ -1,0 +1,188 @@
+/* The tables of a study, and the steps from older versions. docs/study.md explains them.
+ *
+ * A step is never edited once released: a change of the schema is a new step at the end. The number
+ * of steps is the version, kept in the file's user_version. */
+#include "study/study_db.h"
+
+static const char study_schema_1[] =
+    /* One row: how the study is cast. revision counts what makes results stale for all walks at
+     * once (settings, photos), so that a cast notices when somebody changes them meanwhile. */
+    "CREATE TABLE study(\n"
+    "  id INTEGER PRIMARY KEY CHECK (id = 1),\n"
+    "  tolerance_deg REAL NOT NULL,\n"
+    "  sure_at REAL NOT NULL,\n"
+    "  revision INTEGER NOT NULL DEFAULT 0\n"
+    ") STRICT;\n"
+
+    /* Who did what and when; program is lookfall's version. */
+    "CREATE TABLE log(\n"
+    "  id INTEGER PRIMARY KEY AUTOINCREMENT,\n"
+    "  at TEXT NOT NULL,\n" /* ISO 8601, UTC */
+    "  who TEXT NOT NULL,\n"
+    "  program TEXT NOT NULL,\n"
+    "  engine INTEGER NOT NULL,\n"
+    "  action TEXT NOT NULL,\n"
+    "  detail TEXT NOT NULL\n"
+    ") STRICT;\n"
+
+    /* An input as it was when last read. */
+    "CREATE TABLE file(\n"
+    "  id INTEGER PRIMARY KEY,\n"
+    "  path TEXT NOT NULL,\n"            /* absolute */
+    "  path_from_study TEXT NOT NULL,\n" /* relative to the study's folder */
+    "  sha256 TEXT NOT NULL,\n"
+    "  bytes INTEGER NOT NULL,\n"
+    "  changed_ns INTEGER NOT NULL\n" /* time of last change, ns since 1970 */
+    ") STRICT;\n"
+
+    /* The bank comes last, so that reading the rest does not walk through it. */
+    "CREATE TABLE photo(\n"
+    "  id INTEGER PRIMARY KEY AUTOINCREMENT,\n" /* never used again after a removal */
+    "  name TEXT NOT NULL UNIQUE,\n"
+    "  image INTEGER NOT NULL REFERENCES file(id),\n"
+    "  width_px INTEGER NOT NULL,\n"
+    "  height_px INTEGER NOT NULL,\n"
+    "  width_mm REAL,\n"
+    "  features INTEGER NOT NULL,\n"
+    "  spread REAL NOT NULL,\n"
+    "  alike REAL NOT NULL,\n"
+    "  engine INTEGER NOT NULL,\n" /* engine version that made the bank */
+    "  bank_sha256 TEXT NOT NULL,\n"
+    "  bank BLOB NOT NULL\n"
+    ") STRICT;\n"
+
+    /* revision counts changes of the walk's inputs, like study.revision. */
+    "CREATE TABLE walk(\n"
+    "  id INTEGER PRIMARY KEY AUTOINCREMENT,\n"
+    "  name TEXT NOT NULL UNIQUE,\n"
+    "  participant TEXT,\n"
+    "  group_name TEXT,\n"
+    "  revision INTEGER NOT NULL DEFAULT 0,\n"
+    "  video INTEGER NOT NULL REFERENCES file(id),\n"
+    "  gaze INTEGER NOT NULL REFERENCES file(id),\n"
+    "  camera INTEGER REFERENCES file(id),\n"
+    "  gaze_time TEXT,\n" /* how the gaze file was read; NULL: the default */
+    "  gaze_x TEXT,\n"
+    "  gaze_y TEXT,\n"
+    "  gaze_valid TEXT,\n"
+    "  clock_shift_ms REAL NOT NULL,\n"
+    "  clock TEXT NOT NULL CHECK (clock IN ('start', 'stamp')),\n"
+    "  width_px INTEGER NOT NULL,\n" /* frame as shown */
+    "  height_px INTEGER NOT NULL,\n"
+    "  rotation_deg INTEGER NOT NULL,\n"
+    "  codec TEXT NOT NULL,\n"
+    "  frame_rate REAL NOT NULL,\n"
+    "  stamp_zero_us INTEGER NOT NULL,\n"
+    "  frames INTEGER NOT NULL,\n"
+    "  first_us INTEGER NOT NULL,\n"
+    "  end_us INTEGER NOT NULL,\n"
+    "  cut_off INTEGER NOT NULL,\n"
+    "  lens_calibrated INTEGER NOT NULL,\n"
+    "  lens_fx_px REAL NOT NULL,\n"
+    "  lens_fy_px REAL NOT NULL,\n"
+    "  lens_cx_px REAL NOT NULL,\n"
+    "  lens_cy_px REAL NOT NULL,\n"
+    "  lens_distortion TEXT NOT NULL,\n" /* k1 k2 p1 p2 ..., blank-separated */
+    "  time_decimals INTEGER NOT NULL,\n"
+    "  samples INTEGER NOT NULL,\n"
+    "  lost INTEGER NOT NULL,\n"
+    "  outside INTEGER NOT NULL,\n"
+    "  interval_us INTEGER NOT NULL\n" /* median time between samples */
+    ") STRICT;\n"
+
+    /* The walk's samples in frame px; NULL where lost. The keys of this table and the next two are
+     * the order in which they are written and read, so both run along the B-tree. */
+    "CREATE TABLE gaze(\n"
+    "  walk INTEGER NOT NULL REFERENCES walk(id) ON DELETE CASCADE,\n"
+    "  t_us INTEGER NOT NULL,\n"
+    "  x_px REAL,\n"
+    "  y_px REAL,\n"
+    "  PRIMARY KEY (walk, t_us)\n"
+    ") STRICT, WITHOUT ROWID;\n"
+
+    /* Everything that can change a result, as text, once for each walk and state of the inputs. */
+    "CREATE TABLE recipe(\n"
+    "  id INTEGER PRIMARY KEY,\n"
+    "  sha256 TEXT NOT NULL UNIQUE,\n"
+    "  text TEXT NOT NULL\n"
+    ") STRICT;\n"
+    "CREATE TABLE recipe_photo(\n"
+    "  recipe INTEGER NOT NULL REFERENCES recipe(id) ON DELETE CASCADE,\n"
+    "  photo INTEGER NOT NULL REFERENCES photo(id) ON DELETE CASCADE,\n"
+    "  PRIMARY KEY (photo, recipe)\n"
+    ") STRICT, WITHOUT ROWID;\n"
+
+    /* The unit of work and of transaction: from_us <= t < to_us. Everything from recipe on is NULL
+     * until it is cast. */
+    "CREATE TABLE chunk(\n"
+    "  walk INTEGER NOT NULL REFERENCES walk(id) ON DELETE CASCADE,\n"
+    "  number INTEGER NOT NULL,\n"
+    "  key_us INTEGER NOT NULL,\n" /* key frame where decoding starts */
+    "  from_us INTEGER NOT NULL,\n"
+    "  to_us INTEGER NOT NULL,\n"
+    "  frames_due INTEGER NOT NULL,\n" /* frames the video's index lists in it */
+    "  recipe INTEGER REFERENCES recipe(id),\n"
+    "  run INTEGER REFERENCES log(id),\n"
+    "  frames INTEGER,\n"
+    "  damaged INTEGER,\n"
+    "  broken_us INTEGER,\n" /* where the video broke off inside this chunk */
+    "  lost INTEGER,\n"      /* samples by state */
+    "  away INTEGER,\n"
+    "  blocked INTEGER,\n"
+    "  doubtful INTEGER,\n"
+    "  sure INTEGER,\n"
+    "  PRIMARY KEY (walk, number)\n"
+    ") STRICT, WITHOUT ROWID;\n"
+
+    "CREATE TABLE state(\n"
+    "  id INTEGER PRIMARY KEY,\n"
+    "  name TEXT NOT NULL UNIQUE\n"
+    ") STRICT;\n"
+    "INSERT INTO state VALUES (0, 'lost'), (1, 'away'), (2, 'blocked'), (3, 'doubtful'),"
+    " (4, 'sure'), (5, 'placed');\n"
+
+    /* What the cast made of each gaze sample; x, y and radius in photo px. */
+    "CREATE TABLE cast_sample(\n"
+    "  walk INTEGER NOT NULL REFERENCES walk(id) ON DELETE CASCADE,\n"
+    "  t_us INTEGER NOT NULL,\n"
+    "  photo INTEGER REFERENCES photo(id),\n"
+    "  state INTEGER NOT NULL,\n"
+    "  x_px REAL,\n"
+    "  y_px REAL,\n"
+    "  confidence REAL,\n"
+    "  radius_px REAL,\n"
+    "  PRIMARY KEY (walk, t_us)\n"
+    ") STRICT, WITHOUT ROWID;\n"
+
+    /* photo_from_frame, row by row, from undistorted frame px. */
+    "CREATE TABLE pose(\n"
+    "  walk INTEGER NOT NULL REFERENCES walk(id) ON DELETE CASCADE,\n"
+    "  t_us INTEGER NOT NULL,\n"
+    "  photo INTEGER NOT NULL REFERENCES photo(id),\n"
+    "  confidence REAL,\n"
+    "  m1 REAL NOT NULL, m2 REAL NOT NULL, m3 REAL NOT NULL,\n"
+    "  m4 REAL NOT NULL, m5 REAL NOT NULL, m6 REAL NOT NULL,\n"
+    "  m7 REAL NOT NULL, m8 REAL NOT NULL, m9 REAL NOT NULL,\n"
+    "  PRIMARY KEY (walk, t_us, photo)\n"
+    ") STRICT, WITHOUT ROWID;\n";
+
+static const char *const study_schema_steps[] = {study_schema_1};
+
+int study_schema_version(void)
+{
+    return (int)G_N_ELEMENTS(study_schema_steps);
+}
+
+bool study_schema_apply(LfStudy *study, int version, GError **error)
+{
+    for (int i = version; i < study_schema_version(); i++) {
+        int code = sqlite3_exec(study->db, study_schema_steps[i], NULL, NULL, NULL);
+        if (code != SQLITE_OK)
+            return study_db_fail(study, code, error);
+    }
+    g_autofree char *marks =
+        g_strdup_printf("PRAGMA application_id = %d; PRAGMA user_version = %d;",
+                        LF_STUDY_APPLICATION_ID, study_schema_version());
+    int code = sqlite3_exec(study->db, marks, NULL, NULL, NULL);
+    return code == SQLITE_OK || study_db_fail(study, code, error);
+}
