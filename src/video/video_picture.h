@@ -1,0 +1,35 @@
+/* The luma plane and the colours of a decoded frame, turned as the frame is shown. */
+#ifndef LF_VIDEO_PICTURE_H
+#define LF_VIDEO_PICTURE_H
+
+#include <lookfall/error.h>
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <libavutil/frame.h>
+
+/* Scratch memory for conversions, kept from frame to frame. Zeroed at first. */
+typedef struct {
+    struct SwsContext *to_gray, *to_rgb;
+    uint8_t *plane; /* luma of frames that do not hold it as 8-bit plane */
+    uint8_t *turned;
+    uint8_t *rgb;
+    unsigned plane_size, turned_size, rgb_size; /* bytes */
+} LfVideoPicture;
+
+void lf_video_picture_clear(LfVideoPicture *picture);
+
+/* Points *luma to 8-bit luma, inside the frame itself where its format and rotation allow, else
+ * inside the picture's scratch memory: valid until either changes. The value range is left as it
+ * is stored (more than 8 bits are rounded to 8); RGB becomes full-range gray. */
+bool lf_video_picture_luma(LfVideoPicture *picture, const AVFrame *frame, int rotation,
+                           const uint8_t **luma, ptrdiff_t *stride, GError **error);
+
+/* Packed 8-bit RGB, full range, by the matrix and range the frame is tagged with; rgb takes
+ * width * height * 3 bytes. */
+bool lf_video_picture_rgb(LfVideoPicture *picture, const AVFrame *frame, int rotation, uint8_t *rgb,
+                          GError **error);
+
+#endif
