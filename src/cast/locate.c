@@ -17,20 +17,20 @@
 #define LOCATE_MAX_SHOWN 30
 
 bool lf_frame_features_find(LfFrameFeatures *features, const LfFramePyramid *frame,
-                            const LfLens *lens, int max)
+                            const LfLens *lens, LfShimKind kind, int max)
 {
     const LfPlane *plane = &frame->level[0];
     LfShimImage view = lf_plane_view(plane);
     g_autofree uint8_t *even = g_try_malloc((gsize)plane->width * (gsize)plane->height);
     LfShimFeature *found = NULL;
+    const gsize bytes = (gsize)lf_shim_descriptor_bytes(kind);
     int n = 0;
     memset(features, 0, sizeof *features);
     if (!even || lf_shim_equalize(&view, even, NULL) != LF_SHIM_OK)
         return false;
     view.data = even;
     view.stride = plane->width;
-    if (lf_shim_detect(&view, LF_SHIM_ORB, max, &found, &features->descriptors, &n, NULL) !=
-        LF_SHIM_OK)
+    if (lf_shim_detect(&view, kind, max, &found, &features->descriptors, &n, NULL) != LF_SHIM_OK)
         return false;
     features->at = g_new(LfPoint, n + 1);
     features->size = g_new(float, n + 1);
@@ -42,7 +42,8 @@ bool lf_frame_features_find(LfFrameFeatures *features, const LfFramePyramid *fra
             continue;
         features->size[features->n] = found[i].size / (float)plane->scale_x;
         features->angle[features->n] = found[i].angle;
-        memmove(features->descriptors + features->n * 32, features->descriptors + i * 32, 32);
+        memmove(features->descriptors + (gsize)features->n * bytes,
+                features->descriptors + (gsize)i * bytes, bytes);
         features->n++;
     }
     lf_shim_free(found);
@@ -116,14 +117,14 @@ void lf_locate_against_repeats(LfFollower *follower, const LfFollowTask *task, L
     pose->rival = MIN(own, other) / MAX(own, other);
 }
 
-bool lf_locate(LfFollower *follower, const LfFollowTask *task, const LfFrameFeatures *features,
-               LfPose *pose)
+bool lf_locate(LfFollower *follower, const LfFollowTask *task, const LfBank *bank,
+               const LfFrameFeatures *features, LfPose *pose)
 {
     int n = 0;
     LfMat3 hypotheses[LF_HYPOTHESES_MAX];
-    g_autofree LfMatch *matches = lf_matches_find(task->photo, features, &n);
+    g_autofree LfMatch *matches = lf_matches_find(task->photo, bank, features, &n);
     int n_hypotheses =
-        lf_matches_hypotheses(task->photo, features, matches, n,
+        lf_matches_hypotheses(task->photo, bank, features, matches, n,
                               hypot(task->lens->width, task->lens->height), hypotheses);
     bool found = false;
     for (int i = 0; i < n_hypotheses; i++) {

@@ -9,18 +9,19 @@ typedef struct {
     LfPoint *at; /* undistorted frame px */
     float *size; /* frame px */
     float *angle;
-    uint8_t *descriptors;
+    uint8_t *descriptors; /* of the bank's kind */
     int n;
 } LfFrameFeatures;
 
 bool lf_frame_features_find(LfFrameFeatures *features, const LfFramePyramid *frame,
-                            const LfLens *lens, int max);
+                            const LfLens *lens, LfShimKind kind, int max);
 void lf_frame_features_clear(LfFrameFeatures *features);
 
-/* True and a pose (rival filled in, since_locate 0) where the photo is in the frame. focus: as in
- * LfFollowTask, may be empty; task->predicted is not used. */
-bool lf_locate(LfFollower *follower, const LfFollowTask *task, const LfFrameFeatures *features,
-               LfPose *pose);
+/* bank: of task->photo, usually its own. True and a pose (rival filled in, since_locate 0) where
+ * the photo is in the frame. focus: as in LfFollowTask, may be empty; task->predicted is not used.
+ */
+bool lf_locate(LfFollower *follower, const LfFollowTask *task, const LfBank *bank,
+               const LfFrameFeatures *features, LfPose *pose);
 
 /* Holds the pose against itself moved by the photo's own repeats: takes the better one and sets
  * pose->rival to the other's worth against it, 0..1. */

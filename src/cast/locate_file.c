@@ -6,6 +6,8 @@
 #include "shim.h"
 
 #define LOCATE_FILE_FEATURES 4000
+/* A find this clear needs no second search. */
+#define LOCATE_FILE_CLEAR 0.7
 
 static bool locate_file_read(const char *path, LfPlane *plane, GError **error)
 {
@@ -30,34 +32,64 @@ static bool locate_file_read(const char *path, LfPlane *plane, GError **error)
     return good;
 }
 
+/* One search with features of one kind; the better of what was found before and now stays. */
+static bool locate_file_search(const LfFollowTask *task, const LfBank *bank, LfFollower *follower,
+                               LfPose *pose, bool *found, GError **error)
+{
+    LfFrameFeatures features = {0};
+    g_autofree LfPose *one = g_new0(LfPose, 1);
+    if (!lf_frame_features_find(&features, task->frame, task->lens, bank->kind,
+                                LOCATE_FILE_FEATURES)) {
+        g_set_error(error, LF_ERROR, LF_ERROR_MACHINE, "Not enough memory to search the picture.");
+        return false;
+    }
+    if (lf_locate(follower, task, bank, &features, one) &&
+        (!*found || one->n_good * one->share_good > pose->n_good * pose->share_good)) {
+        *pose = *one;
+        *found = true;
+    }
+    lf_frame_features_clear(&features);
+    return true;
+}
+
+/* ORB first; where that leaves doubt, SIFT, which is several times slower and bears more. */
+static bool locate_file_find(const LfFollowTask *task, LfPose *pose, bool *found, GError **error)
+{
+    g_autoptr(LfFollower) follower = lf_follower_new();
+    LfBank sift;
+    if (!locate_file_search(task, &task->photo->features, follower, pose, found, error))
+        return false;
+    if (*found && pose->share_good * (1 - pose->rival) > LOCATE_FILE_CLEAR)
+        return true;
+    if (!lf_bank_compute(task->photo, LF_SHIM_SIFT, LOCATE_FILE_FEATURES, &sift, error))
+        return false;
+    bool good = locate_file_search(task, &sift, follower, pose, found, error);
+    lf_bank_clear(&sift);
+    return good;
+}
+
 bool lf_locate_file(const char *photo_path, const char *image_path, LfLocated *out, GError **error)
 {
     g_autoptr(LfPhoto) photo = lf_photo_load(photo_path, NULL, error);
     LfPlane image = {0};
     LfFramePyramid pyramid = {0};
-    LfFrameFeatures features = {0};
     *out = (LfLocated){0};
     if (!photo || !locate_file_read(image_path, &image, error))
         return false;
-    LfLens lens = lf_lens_plain(image.width, image.height);
-    bool good =
-        lf_frame_pyramid_init(&pyramid, image.width, image.height) &&
-        lf_frame_pyramid_fill(&pyramid, image.data, image.width, image.width, image.height) &&
-        lf_frame_features_find(&features, &pyramid, &lens, LOCATE_FILE_FEATURES);
-    if (good) {
-        g_autoptr(LfFollower) follower = lf_follower_new();
-        g_autofree LfPose *pose = g_new0(LfPose, 1);
-        LfFollowTask task = {.photo = photo, .lens = &lens, .frame = &pyramid};
-        out->found = lf_locate(follower, &task, &features, pose);
-        if (out->found) {
-            out->photo_to_image = pose->frame_from_photo;
-            out->confidence = pose->share_good * (1 - pose->rival);
-        }
-    } else {
+    const LfLens lens = lf_lens_plain(image.width, image.height);
+    const LfFollowTask task = {.photo = photo, .lens = &lens, .frame = &pyramid};
+    g_autofree LfPose *pose = g_new0(LfPose, 1);
+    bool good = lf_frame_pyramid_init(&pyramid, image.width, image.height) &&
+                lf_frame_pyramid_fill(&pyramid, image.data, image.width, image.width, image.height);
+    if (!good)
         g_set_error(error, LF_ERROR, LF_ERROR_MACHINE, "Not enough memory to search '%s'.",
                     image_path);
+    else
+        good = locate_file_find(&task, pose, &out->found, error);
+    if (out->found) {
+        out->photo_to_image = pose->frame_from_photo;
+        out->confidence = pose->share_good * (1 - pose->rival);
     }
-    lf_frame_features_clear(&features);
     lf_frame_pyramid_clear(&pyramid);
     lf_plane_clear(&image);
     return good;

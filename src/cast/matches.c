@@ -6,33 +6,35 @@
 #include <string.h>
 
 enum { MATCHES_NEAREST = 8, MATCHES_PLACES = 3 };
-/* A match this many bits away is chance (256 bits; unrelated ones lie around 100). */
-#define MATCHES_MAX_BITS 72
+/* A match further away is chance: of 256 bits unrelated ones differ by about 100; unit vectors of
+ * 512 by about 1.2 x 512. */
+static const float MATCHES_MAX_DISTANCE[] = {[LF_SHIM_ORB] = 72, [LF_SHIM_SIFT] = 400};
 /* Ratio test (Lowe 2004, section 7.1) against the nearest *other place*. */
 #define MATCHES_RATIO 0.82F
 /* Places count as other when further apart than this share of the photo's longer side. */
 #define MATCHES_APART 0.0125
 #define MATCHES_MIN 8
 
-LfMatch *lf_matches_find(const LfPhoto *photo, const LfFrameFeatures *features, int *n)
+LfMatch *lf_matches_find(const LfPhoto *photo, const LfBank *bank, const LfFrameFeatures *features,
+                         int *n)
 {
     const int rows = features->n;
     g_autofree LfShimMatch *near = g_new(LfShimMatch, (gsize)rows * MATCHES_NEAREST);
     LfMatch *out = g_new(LfMatch, (gsize)rows * MATCHES_PLACES + 1);
     const double apart = MATCHES_APART * MAX(photo->report.width, photo->report.height);
     *n = 0;
-    if (lf_shim_match(LF_SHIM_ORB, features->descriptors, rows, photo->descriptors,
-                      photo->n_features, MATCHES_NEAREST, near, NULL) != LF_SHIM_OK)
+    if (lf_shim_match(bank->kind, features->descriptors, rows, bank->descriptors, bank->n,
+                      MATCHES_NEAREST, near, NULL) != LF_SHIM_OK)
         return out;
     for (int i = 0; i < rows; i++) {
         const LfShimMatch *m = &near[i * MATCHES_NEAREST];
         int first = *n, places = 0;
         bool unique = true;
         for (int k = 0; k < MATCHES_NEAREST && m[k].train >= 0; k++) {
-            const LfBankFeature *f = &photo->features[m[k].train];
+            const LfBankFeature *f = &bank->features[m[k].train];
             bool new_place = true;
             for (int p = 0; p < places; p++) {
-                const LfBankFeature *g = &photo->features[out[first + p].bank];
+                const LfBankFeature *g = &bank->features[out[first + p].bank];
                 new_place =
                     new_place && hypot((double)(f->x - g->x), (double)(f->y - g->y)) > apart;
             }
@@ -42,7 +44,7 @@ LfMatch *lf_matches_find(const LfPhoto *photo, const LfFrameFeatures *features, 
                 break; /* the others are further still */
             if (places > 0)
                 unique = false;
-            if (m[k].distance > MATCHES_MAX_BITS || places == MATCHES_PLACES)
+            if (m[k].distance > MATCHES_MAX_DISTANCE[bank->kind] || places == MATCHES_PLACES)
                 break;
             out[(*n)++] = (LfMatch){i, m[k].train, m[k].distance, true};
             places++;
@@ -72,16 +74,16 @@ static int matches_vote_order(const void *a, const void *b)
     return p->match - q->match;
 }
 
-static bool matches_fit(const LfPhoto *photo, const LfFrameFeatures *features,
-                        const LfMatch *matches, const int *use, int n, double diagonal, LfMat3 *out)
+static bool matches_fit(const LfBank *bank, const LfFrameFeatures *features, const LfMatch *matches,
+                        const int *use, int n, double diagonal, LfMat3 *out)
 {
     g_autofree float *src = g_new(float, 2 * n), *dst = g_new(float, 2 * n);
     g_autofree uint8_t *inlier = g_new(uint8_t, n);
     int n_in = 0;
     for (int i = 0; i < n; i++) {
         const LfMatch *m = &matches[use[i]];
-        src[2 * i] = photo->features[m->bank].x;
-        src[2 * i + 1] = photo->features[m->bank].y;
+        src[2 * i] = bank->features[m->bank].x;
+        src[2 * i + 1] = bank->features[m->bank].y;
         dst[2 * i] = (float)features->at[m->feature].x;
         dst[2 * i + 1] = (float)features->at[m->feature].y;
     }
@@ -105,12 +107,12 @@ static LfPoint matches_middle(const LfPhoto *photo, const LfBankFeature *f, LfPo
 
 /* Bins wide enough for the spread of ORB's scale and direction: factor 2, 30 degrees, a quarter of
  * the photo as shown. */
-static void matches_votes(const LfPhoto *photo, const LfFrameFeatures *features,
+static void matches_votes(const LfPhoto *photo, const LfBank *bank, const LfFrameFeatures *features,
                           const LfMatch *matches, int n, MatchVote *votes)
 {
     const double longer = MAX(photo->report.width, photo->report.height);
     for (int i = 0; i < n; i++) {
-        const LfBankFeature *f = &photo->features[matches[i].bank];
+        const LfBankFeature *f = &bank->features[matches[i].bank];
         int j = matches[i].feature;
         double scale = (double)(features->size[j] / f->size);
         double turn = (double)(features->angle[j] - f->angle) * G_PI / 180;
@@ -129,7 +131,7 @@ static bool matches_same_bin(const MatchVote *a, const MatchVote *b)
            a->bin_y == b->bin_y;
 }
 
-int lf_matches_hypotheses(const LfPhoto *photo, const LfFrameFeatures *features,
+int lf_matches_hypotheses(const LfPhoto *photo, const LfBank *bank, const LfFrameFeatures *features,
                           const LfMatch *matches, int n, double frame_diagonal_px,
                           LfMat3 out[LF_HYPOTHESES_MAX])
 {
@@ -138,11 +140,11 @@ int lf_matches_hypotheses(const LfPhoto *photo, const LfFrameFeatures *features,
     for (int i = 0; i < n; i++)
         if (matches[i].unique)
             use[n_use++] = i;
-    if (matches_fit(photo, features, matches, use, n_use, frame_diagonal_px, &out[n_out]))
+    if (matches_fit(bank, features, matches, use, n_use, frame_diagonal_px, &out[n_out]))
         n_out++;
 
     g_autofree MatchVote *votes = g_new(MatchVote, n + 1);
-    matches_votes(photo, features, matches, n, votes);
+    matches_votes(photo, bank, features, matches, n, votes);
     int last_size = n + 1, last_from = -1; /* bins by falling size, ties by place */
     while (n_out < LF_HYPOTHESES_MAX) {
         int best = -1, best_size = 0;
@@ -160,7 +162,7 @@ int lf_matches_hypotheses(const LfPhoto *photo, const LfFrameFeatures *features,
             break;
         for (int i = 0; i < best_size; i++)
             use[i] = votes[best + i].match;
-        if (matches_fit(photo, features, matches, use, best_size, frame_diagonal_px, &out[n_out]))
+        if (matches_fit(bank, features, matches, use, best_size, frame_diagonal_px, &out[n_out]))
             n_out++;
         last_size = best_size;
         last_from = best;

@@ -50,7 +50,7 @@ LfPhoto *lf_photo_load(const char *path, GBytes *bank, GError **error)
     if (bank) {
         if (!lf_photo_restore(photo, bank, error))
             return NULL;
-        photo->bank = g_bytes_ref(bank);
+        photo->bytes = g_bytes_ref(bank);
         return g_steal_pointer(&photo);
     }
     if (!lf_photo_features_compute(photo, error))
@@ -63,7 +63,7 @@ LfPhoto *lf_photo_load(const char *path, GBytes *bank, GError **error)
             path, photo->report.features, PHOTO_MIN_FEATURES);
         return NULL;
     }
-    photo->bank = lf_photo_store(photo);
+    photo->bytes = lf_photo_store(photo);
     return g_steal_pointer(&photo);
 }
 
@@ -75,15 +75,14 @@ void lf_photo_free(LfPhoto *photo)
         lf_plane_clear(&photo->level[i]);
     for (int i = 0; i < LF_PHOTO_OCTAVES; i++)
         g_free(photo->corners[i]);
-    g_free(photo->features);
-    g_free(photo->descriptors);
-    g_clear_pointer(&photo->bank, g_bytes_unref);
+    lf_bank_clear(&photo->features);
+    g_clear_pointer(&photo->bytes, g_bytes_unref);
     g_free(photo);
 }
 
 GBytes *lf_photo_bank(const LfPhoto *photo)
 {
-    return g_bytes_ref(photo->bank);
+    return g_bytes_ref(photo->bytes);
 }
 
 LfPhotoReport lf_photo_report(const LfPhoto *photo)

@@ -28,6 +28,15 @@ typedef struct {
     uint8_t alike; /* another place of the photo looks like this one */
 } LfBankFeature;
 
+/* Features of a photo with their descriptors, lf_shim_descriptor_bytes each. */
+typedef struct {
+    LfShimKind kind;
+    LfBankFeature *features;
+    uint8_t *descriptors;
+    int n;
+    int n_upright; /* the first so many are of the photo as it is, view 0 */
+} LfBank;
+
 /* A shift by which parts of the photo repeat (facings), photo px. */
 typedef struct {
     float dx, dy;
@@ -39,13 +48,11 @@ struct LfPhoto {
     int n_levels;
     LfCorner *corners[LF_PHOTO_OCTAVES];
     int n_corners[LF_PHOTO_OCTAVES];
-    LfBankFeature *features; /* ORB */
-    uint8_t *descriptors;    /* 32 bytes each */
-    int n_features;
+    LfBank features; /* ORB */
     LfPhotoShift shifts[LF_PHOTO_SHIFTS];
     int n_shifts;
     LfPhotoReport report;
-    GBytes *bank;
+    GBytes *bytes; /* the bank as stored */
 };
 
 /* photo_pyramid.c: takes over `luma` (packed rows, from the shim). */
@@ -55,6 +62,12 @@ int lf_photo_level_for(const LfPhoto *photo, double scale);
 
 /* photo_features.c: fills corners, features, shifts and the report from the pyramid. */
 bool lf_photo_features_compute(LfPhoto *photo, GError **error);
+
+/* The features of the photo as it is and of views from aside; at most max_features of the upright
+ * view and about half as many of each other. The photo's pyramid must stand. */
+bool lf_bank_compute(const LfPhoto *photo, LfShimKind kind, int max_features, LfBank *bank,
+                     GError **error);
+void lf_bank_clear(LfBank *bank);
 
 /* photo_store.c: the bank as bytes; a version in front so that an older bank is refused. */
 GBytes *lf_photo_store(const LfPhoto *photo);

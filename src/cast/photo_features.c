@@ -12,8 +12,10 @@
  * J.-M. Morel, G. Yu, "ASIFT", SIAM J. Imaging Sciences 2 (2009), doi:10.1137/080732730). */
 static const struct {
     double squeeze_x, squeeze_y;
-    int features;
-} FEATURES_VIEWS[] = {{1, 1, 2600}, {1.7, 1, 1500}, {2.8, 1, 1200}, {1, 1.7, 900}};
+    double share; /* of the features asked for */
+} FEATURES_VIEWS[] = {{1, 1, 1}, {1.7, 1, 0.6}, {2.8, 1, 0.45}, {1, 1.7, 0.35}};
+/* Enough for 30% of the photo in view to hold several hundred (measured on the rendered walks). */
+#define FEATURES_ORB 2600
 /* Cells for an even spread: 16 x 12 over the photo. */
 enum { FEATURES_CELLS_X = 16, FEATURES_CELLS_Y = 12 };
 /* Hamming distance of 256 bits under which two places look alike: the same print seen twice differs
@@ -69,45 +71,55 @@ static int features_rank_order(const void *a, const void *b)
     return p->index - q->index;
 }
 
-/* Appends the strongest features of a view, at most `max`, no cell with more than three times its
- * share. */
-static void features_keep(LfPhoto *photo, const LfShimFeature *found, const uint8_t *descriptors,
-                          int n, int max, int view, const LfPlane *plane, double squeeze_x,
-                          double squeeze_y)
+typedef struct {
+    const LfPlane *plane; /* of the photo, what the view was made from */
+    int view;
+    int max;
+} FeaturesView;
+
+/* Appends the strongest features of a view, no cell with more than three times its share. */
+static void features_keep(const LfPhoto *photo, const FeaturesView *view,
+                          const LfShimFeature *found, const uint8_t *descriptors, int n,
+                          LfBank *bank)
 {
     int used[FEATURES_CELLS_X * FEATURES_CELLS_Y] = {0};
-    const int cap = MAX(3 * max / (FEATURES_CELLS_X * FEATURES_CELLS_Y), 4);
+    const int cap = MAX(3 * view->max / (FEATURES_CELLS_X * FEATURES_CELLS_Y), 4);
+    const gsize bytes = (gsize)lf_shim_descriptor_bytes(bank->kind);
+    const double squeeze_x = FEATURES_VIEWS[view->view].squeeze_x,
+                 squeeze_y = FEATURES_VIEWS[view->view].squeeze_y;
     g_autofree FeatureRank *rank = g_new(FeatureRank, n);
     for (int i = 0; i < n; i++)
         rank[i] = (FeatureRank){found[i].response, i};
     qsort(rank, (gsize)n, sizeof *rank, features_rank_order);
 
-    photo->features = g_renew(LfBankFeature, photo->features, photo->n_features + max);
-    photo->descriptors = g_realloc(photo->descriptors, (gsize)(photo->n_features + max) * 32);
-    int kept = 0;
-    for (int r = 0; r < n && kept < max; r++) {
+    bank->features = g_renew(LfBankFeature, bank->features, bank->n + view->max);
+    bank->descriptors = g_realloc(bank->descriptors, (gsize)(bank->n + view->max) * bytes);
+    for (int r = 0, kept = 0; r < n && kept < view->max; r++) {
         const LfShimFeature *f = &found[rank[r].index];
-        LfPoint p = lf_plane_to_image(plane, (LfPoint){((double)f->x + 0.5) * squeeze_x - 0.5,
-                                                       ((double)f->y + 0.5) * squeeze_y - 0.5});
+        LfPoint p =
+            lf_plane_to_image(view->plane, (LfPoint){((double)f->x + 0.5) * squeeze_x - 0.5,
+                                                     ((double)f->y + 0.5) * squeeze_y - 0.5});
         int cell = features_cell(photo, (float)p.x, (float)p.y);
         if (used[cell] >= cap)
             continue;
         used[cell]++;
         kept++;
-        memcpy(photo->descriptors + (gsize)photo->n_features * 32, descriptors + rank[r].index * 32,
-               32);
-        photo->features[photo->n_features++] = (LfBankFeature){
-            (float)p.x, (float)p.y, f->size / (float)plane->scale_x, f->angle, (uint8_t)view, 0};
+        memcpy(bank->descriptors + (gsize)bank->n * bytes,
+               descriptors + (gsize)rank[r].index * bytes, bytes);
+        bank->features[bank->n++] =
+            (LfBankFeature){(float)p.x, (float)p.y,          f->size / (float)view->plane->scale_x,
+                            f->angle,   (uint8_t)view->view, 0};
     }
 }
 
-static bool features_view(LfPhoto *photo, const LfPlane *plane, int view, GError **error)
+static bool features_view(const LfPhoto *photo, const FeaturesView *view, LfBank *bank,
+                          GError **error)
 {
-    const double sx = FEATURES_VIEWS[view].squeeze_x, sy = FEATURES_VIEWS[view].squeeze_y;
-    const int max = FEATURES_VIEWS[view].features;
-    const int width = (int)(plane->width / sx), height = (int)(plane->height / sy);
+    const double sx = FEATURES_VIEWS[view->view].squeeze_x,
+                 sy = FEATURES_VIEWS[view->view].squeeze_y;
+    const int width = (int)(view->plane->width / sx), height = (int)(view->plane->height / sy);
     g_autofree uint8_t *squeezed = g_malloc((gsize)width * (gsize)height);
-    LfShimImage from = lf_plane_view(plane), to = {squeezed, width, height, width};
+    LfShimImage from = lf_plane_view(view->plane), to = {squeezed, width, height, width};
     const double matrix[9] = {sx, 0, sx / 2 - 0.5, 0, sy, sy / 2 - 0.5, 0, 0, 1};
     /* Before sampling every sx-th px: the blur of a lens that sees it from aside (0.8 sqrt(t^2-1),
      * ASIFT, section 3). */
@@ -116,17 +128,44 @@ static bool features_view(LfPhoto *photo, const LfPlane *plane, int view, GError
     LfShimFeature *found = NULL;
     uint8_t *descriptors = NULL;
     int n = 0;
-    bool good =
-        lf_shim_warp(&from, matrix, sigma_x, sigma_y, squeezed, width, height, 0, message) ==
-            LF_SHIM_OK &&
-        lf_shim_detect(&to, LF_SHIM_ORB, 2 * max, &found, &descriptors, &n, message) == LF_SHIM_OK;
+    bool good = lf_shim_warp(&from, matrix, sigma_x, sigma_y, squeezed, width, height, 0,
+                             message) == LF_SHIM_OK &&
+                lf_shim_detect(&to, bank->kind, 2 * view->max, &found, &descriptors, &n, message) ==
+                    LF_SHIM_OK;
     if (good)
-        features_keep(photo, found, descriptors, n, max, view, plane, sx, sy);
+        features_keep(photo, view, found, descriptors, n, bank);
     else
         g_set_error(error, LF_ERROR, LF_ERROR_MACHINE, "Finding features failed: %s.", message);
     lf_shim_free(found);
     lf_shim_free(descriptors);
     return good;
+}
+
+void lf_bank_clear(LfBank *bank)
+{
+    g_clear_pointer(&bank->features, g_free);
+    g_clear_pointer(&bank->descriptors, g_free);
+    bank->n = bank->n_upright = 0;
+}
+
+bool lf_bank_compute(const LfPhoto *photo, LfShimKind kind, int max_features, LfBank *bank,
+                     GError **error)
+{
+    const int longer = MAX(photo->report.width, photo->report.height);
+    *bank = (LfBank){.kind = kind};
+    for (int view = 0; view < (int)G_N_ELEMENTS(FEATURES_VIEWS); view++) {
+        FeaturesView one = {
+            .plane = &photo->level[lf_photo_level_for(photo, (double)longer / FEATURES_BASE_PX)],
+            .view = view,
+            .max = (int)(FEATURES_VIEWS[view].share * max_features)};
+        if (!features_view(photo, &one, bank, error)) {
+            lf_bank_clear(bank);
+            return false;
+        }
+        if (view == 0)
+            bank->n_upright = bank->n;
+    }
+    return true;
 }
 
 typedef struct {
@@ -170,25 +209,27 @@ static void features_shifts(LfPhoto *photo, const FeaturePair *pairs, int n_pair
 }
 
 /* Marks alike features of the upright view and finds the shifts. */
-static bool features_alike(LfPhoto *photo, int n_upright, GError **error)
+static bool features_alike(LfPhoto *photo, GError **error)
 {
+    const LfBank *bank = &photo->features;
+    const int n_upright = bank->n_upright;
     const double apart = MAX(photo->report.width, photo->report.height) / 80.0;
     g_autofree LfShimMatch *match = g_new(LfShimMatch, (gsize)n_upright * FEATURES_NEIGHBOURS);
     g_autofree FeaturePair *pairs = g_new(FeaturePair, (gsize)n_upright * FEATURES_NEIGHBOURS);
     char message[LF_SHIM_MESSAGE] = "";
     int n_pairs = 0;
-    if (lf_shim_match(LF_SHIM_ORB, photo->descriptors, n_upright, photo->descriptors, n_upright,
+    if (lf_shim_match(LF_SHIM_ORB, bank->descriptors, n_upright, bank->descriptors, n_upright,
                       FEATURES_NEIGHBOURS, match, message) != LF_SHIM_OK) {
         g_set_error(error, LF_ERROR, LF_ERROR_MACHINE, "Comparing features failed: %s.", message);
         return false;
     }
     for (int i = 0; i < n_upright; i++) {
-        LfBankFeature *f = &photo->features[i];
+        LfBankFeature *f = &bank->features[i];
         for (int k = 0; k < FEATURES_NEIGHBOURS; k++) {
             const LfShimMatch *m = &match[i * FEATURES_NEIGHBOURS + k];
             if (m->train < 0 || m->distance > FEATURES_ALIKE_BITS)
                 break;
-            const LfBankFeature *g = &photo->features[m->train];
+            const LfBankFeature *g = &bank->features[m->train];
             FeaturePair d = {g->x - f->x, g->y - f->y};
             if (hypot((double)d.dx, (double)d.dy) < apart)
                 continue;
@@ -206,11 +247,13 @@ static bool features_alike(LfPhoto *photo, int n_upright, GError **error)
     return true;
 }
 
-static void features_report(LfPhoto *photo, int n_upright)
+static void features_report(LfPhoto *photo)
 {
+    const LfBank *bank = &photo->features;
+    const int n_upright = bank->n_upright;
     int per_cell[64] = {0}, filled = 0, alike = 0;
     for (int i = 0; i < n_upright; i++) {
-        const LfBankFeature *f = &photo->features[i];
+        const LfBankFeature *f = &bank->features[i];
         int cx = CLAMP((int)((double)f->x * 8 / photo->report.width), 0, 7);
         int cy = CLAMP((int)((double)f->y * 8 / photo->report.height), 0, 7);
         per_cell[cy * 8 + cx]++;
@@ -225,20 +268,10 @@ static void features_report(LfPhoto *photo, int n_upright)
 
 bool lf_photo_features_compute(LfPhoto *photo, GError **error)
 {
-    const int longer = MAX(photo->report.width, photo->report.height);
-    const LfPlane *plane =
-        &photo->level[lf_photo_level_for(photo, (double)longer / FEATURES_BASE_PX)];
-    int n_upright = 0;
-    if (!features_corners(photo, error))
+    if (!features_corners(photo, error) ||
+        !lf_bank_compute(photo, LF_SHIM_ORB, FEATURES_ORB, &photo->features, error) ||
+        !features_alike(photo, error))
         return false;
-    for (int view = 0; view < (int)G_N_ELEMENTS(FEATURES_VIEWS); view++) {
-        if (!features_view(photo, plane, view, error))
-            return false;
-        if (view == 0)
-            n_upright = photo->n_features;
-    }
-    if (!features_alike(photo, n_upright, error))
-        return false;
-    features_report(photo, n_upright);
+    features_report(photo);
     return true;
 }

@@ -11,7 +11,7 @@
 typedef struct {
     uint32_t magic, version;
     int32_t n_corners[LF_PHOTO_OCTAVES];
-    int32_t n_features, n_shifts;
+    int32_t n_features, n_upright, n_shifts;
     LfPhotoShift shifts[LF_PHOTO_SHIFTS];
     LfPhotoReport report;
 } StoreHead;
@@ -23,7 +23,8 @@ GBytes *lf_photo_store(const LfPhoto *photo)
     head.magic = STORE_MAGIC;
     head.version = STORE_VERSION;
     memcpy(head.n_corners, photo->n_corners, sizeof photo->n_corners);
-    head.n_features = photo->n_features;
+    head.n_features = photo->features.n;
+    head.n_upright = photo->features.n_upright;
     head.n_shifts = photo->n_shifts;
     memcpy(head.shifts, photo->shifts, sizeof photo->shifts);
     head.report = photo->report;
@@ -33,9 +34,9 @@ GBytes *lf_photo_store(const LfPhoto *photo)
     for (int i = 0; i < LF_PHOTO_OCTAVES; i++)
         g_byte_array_append(out, (const guint8 *)photo->corners[i],
                             (guint)((gsize)photo->n_corners[i] * sizeof(LfCorner)));
-    g_byte_array_append(out, (const guint8 *)photo->features,
-                        (guint)((gsize)photo->n_features * sizeof(LfBankFeature)));
-    g_byte_array_append(out, photo->descriptors, (guint)photo->n_features * 32);
+    g_byte_array_append(out, (const guint8 *)photo->features.features,
+                        (guint)((gsize)photo->features.n * sizeof(LfBankFeature)));
+    g_byte_array_append(out, photo->features.descriptors, (guint)photo->features.n * 32);
     return g_byte_array_free_to_bytes(out);
 }
 
@@ -57,7 +58,8 @@ static bool store_parse(LfPhoto *photo, const guint8 *at, gsize left)
     if (!store_take(&at, &left, &head, sizeof head) || head.magic != STORE_MAGIC ||
         head.version != STORE_VERSION || head.report.width != photo->report.width ||
         head.report.height != photo->report.height || head.n_shifts < 0 ||
-        head.n_shifts > LF_PHOTO_SHIFTS || head.n_features < 0 || head.n_features > 1000000)
+        head.n_shifts > LF_PHOTO_SHIFTS || head.n_features < 0 || head.n_features > 1000000 ||
+        head.n_upright < 0 || head.n_upright > head.n_features)
         return false;
     photo->report = head.report;
     photo->n_shifts = head.n_shifts;
@@ -72,11 +74,14 @@ static bool store_parse(LfPhoto *photo, const guint8 *at, gsize left)
             return false;
     }
     const gsize n = (gsize)head.n_features;
-    photo->n_features = head.n_features;
-    photo->features = g_new(LfBankFeature, n);
-    photo->descriptors = g_malloc(n * 32);
-    return store_take(&at, &left, photo->features, n * sizeof(LfBankFeature)) &&
-           store_take(&at, &left, photo->descriptors, n * 32) && left == 0;
+    LfBank *bank = &photo->features;
+    bank->kind = LF_SHIM_ORB;
+    bank->n = head.n_features;
+    bank->n_upright = head.n_upright;
+    bank->features = g_new(LfBankFeature, n);
+    bank->descriptors = g_malloc(n * 32);
+    return store_take(&at, &left, bank->features, n * sizeof(LfBankFeature)) &&
+           store_take(&at, &left, bank->descriptors, n * 32) && left == 0;
 }
 
 bool lf_photo_restore(LfPhoto *photo, GBytes *bank, GError **error)

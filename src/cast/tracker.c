@@ -179,10 +179,11 @@ static void tracker_search(LfTracker *tracker, LfWindow *window, LfWindowFrame *
     TrackerPhoto *state = &tracker->state[photo];
     const int64_t number = window->end - 1;
     if (!*have_features)
-        *have_features =
-            lf_frame_features_find(features, &frame->pyramid, tracker->lens, TRACKER_FEATURES);
+        *have_features = lf_frame_features_find(features, &frame->pyramid, tracker->lens,
+                                                LF_SHIM_ORB, TRACKER_FEATURES);
     LfFollowTask task = tracker_task(tracker, frame, photo);
-    if (*have_features && lf_locate(tracker->follower, &task, features, &frame->pose[photo])) {
+    if (*have_features &&
+        lf_locate(tracker->follower, &task, &task.photo->features, features, &frame->pose[photo])) {
         frame->has[photo] = true;
         state->following = true;
         tracker_fill_back(tracker, window, number, photo);
