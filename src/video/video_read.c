@@ -130,6 +130,17 @@ bool lf_video_next(LfVideo *v, LfFrame *frame, bool *got, GError **error)
     return true;
 }
 
+bool lf_video_last_rgb(LfVideo *v, uint8_t *rgb, GError **error)
+{
+    if (!v->given) {
+        g_set_error(error, LF_ERROR, LF_ERROR_USAGE,
+                    "%s: there is no last frame to give in colour.", v->decoder.source.path);
+        return false;
+    }
+    return lf_video_picture_rgb(&v->picture, v->decoder.frame, lf_video_info(v)->rotation, rgb,
+                                error);
+}
+
 /* Decodes the first frame after the file was set to another place. *reached: decoding began at or
  * before key_us, so that everything from there on is sound. */
 static bool video_read_try(LfVideo *v, int64_t key_us, int64_t from_us, bool *reached,
