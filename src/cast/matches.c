@@ -5,6 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "cast/hamming.h"
+
 enum { MATCHES_NEAREST = 8, MATCHES_PLACES = 3 };
 /* A match further away is chance: of 256 bits unrelated ones differ by about 100; unit vectors of
  * 512 by about 1.2 x 512. */
@@ -15,6 +17,16 @@ static const float MATCHES_MAX_DISTANCE[] = {[LF_SHIM_ORB] = 72, [LF_SHIM_SIFT] 
 #define MATCHES_APART 0.0125
 #define MATCHES_MIN 8
 
+static bool matches_nearest(const LfBank *bank, const LfFrameFeatures *features, LfShimMatch *near)
+{
+    if (bank->kind != LF_SHIM_ORB)
+        return lf_shim_match(bank->kind, features->descriptors, features->n, bank->descriptors,
+                             bank->n, MATCHES_NEAREST, near, NULL) == LF_SHIM_OK;
+    lf_hamming_match(features->descriptors, features->n, bank->descriptors, bank->n,
+                     MATCHES_NEAREST, near);
+    return true;
+}
+
 LfMatch *lf_matches_find(const LfPhoto *photo, const LfBank *bank, const LfFrameFeatures *features,
                          int *n)
 {
@@ -23,8 +35,7 @@ LfMatch *lf_matches_find(const LfPhoto *photo, const LfBank *bank, const LfFrame
     LfMatch *out = g_new(LfMatch, (gsize)rows * MATCHES_PLACES + 1);
     const double apart = MATCHES_APART * MAX(photo->report.width, photo->report.height);
     *n = 0;
-    if (lf_shim_match(bank->kind, features->descriptors, rows, bank->descriptors, bank->n,
-                      MATCHES_NEAREST, near, NULL) != LF_SHIM_OK)
+    if (!matches_nearest(bank, features, near))
         return out;
     for (int i = 0; i < rows; i++) {
         const LfShimMatch *m = &near[i * MATCHES_NEAREST];

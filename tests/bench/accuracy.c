@@ -1,0 +1,252 @@
+/* accuracy [--jobs N] [--dump FILE] [--per-walk] DIR...: casts every walk of rendered scenes and
+ * prints one table.
+ *
+ * A DIR is what the renderer of demo/ writes: NAME.png photos, wNN.mp4 with wNN_gaze.csv and
+ * wNN_truth.csv, camera.yml. --dump writes one line per cast point: scene, walk, whether it is
+ * right, how far off (degrees), and the features of the confidence model, for training. */
+#include "accuracy.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+typedef struct {
+    char *dir;
+    GPtrArray *photo_names;
+    GPtrArray *photos;
+    GPtrArray *walk_names;
+} Scene;
+
+typedef struct {
+    const Scene *scene;
+    const char *walk;
+    GArray *scored; /* out */
+    bool failed;
+} Job;
+
+static int scene_order(const void *a, const void *b)
+{
+    return strcmp(*(char *const *)a, *(char *const *)b);
+}
+
+static Scene *scene_open(const char *path)
+{
+    Scene *scene = g_new0(Scene, 1);
+    scene->dir = g_strdup(path);
+    scene->photo_names = g_ptr_array_new_with_free_func(g_free);
+    scene->photos = g_ptr_array_new_with_free_func((GDestroyNotify)lf_photo_free);
+    scene->walk_names = g_ptr_array_new_with_free_func(g_free);
+    g_autoptr(GDir) dir = g_dir_open(path, 0, NULL);
+    const char *name;
+    while (dir && (name = g_dir_read_name(dir))) {
+        if (g_str_has_suffix(name, ".png"))
+            g_ptr_array_add(scene->photo_names, g_strndup(name, strlen(name) - 4));
+        else if (g_str_has_suffix(name, ".mp4"))
+            g_ptr_array_add(scene->walk_names, g_strndup(name, strlen(name) - 4));
+    }
+    qsort(scene->photo_names->pdata, scene->photo_names->len, sizeof(char *), scene_order);
+    qsort(scene->walk_names->pdata, scene->walk_names->len, sizeof(char *), scene_order);
+    for (guint i = 0; i < scene->photo_names->len; i++) {
+        g_autoptr(GError) error = NULL;
+        g_autofree char *file =
+            g_strdup_printf("%s/%s.png", path, (char *)scene->photo_names->pdata[i]);
+        LfPhoto *photo = lf_photo_load(file, NULL, &error);
+        if (!photo) {
+            fprintf(stderr, "%s\n", error->message);
+            return NULL;
+        }
+        g_ptr_array_add(scene->photos, photo);
+    }
+    return scene;
+}
+
+static void scene_close(Scene *scene)
+{
+    g_ptr_array_unref(scene->photo_names);
+    g_ptr_array_unref(scene->photos);
+    g_ptr_array_unref(scene->walk_names);
+    g_free(scene->dir);
+    g_free(scene);
+}
+
+static bool job_cast(Job *job, GError **error)
+{
+    const Scene *scene = job->scene;
+    g_autofree char *base = g_strdup_printf("%s/%s", scene->dir, job->walk);
+    g_autofree char *video_path = g_strconcat(base, ".mp4", NULL);
+    g_autofree char *gaze_path = g_strconcat(base, "_gaze.csv", NULL);
+    g_autofree char *truth_path = g_strconcat(base, "_truth.csv", NULL);
+    g_autofree char *camera_path = g_strconcat(scene->dir, "/camera.yml", NULL);
+    g_autoptr(LfVideoIndex) index = lf_video_index_new(video_path, error);
+    if (!index)
+        return false;
+    LfCastWalk walk = {.video_path = video_path};
+    walk.lens = lf_lens_plain(index->info.width, index->info.height);
+    if (g_file_test(camera_path, G_FILE_TEST_EXISTS) &&
+        !lf_camera_read(camera_path, index->info.width, index->info.height, &walk.lens, error))
+        return false;
+    LfGazeFormat format = {0};
+    g_autoptr(LfGaze) gaze =
+        lf_gaze_read(gaze_path, &format, index->info.width, index->info.height, error);
+    g_autoptr(GArray) truth = accuracy_truth_read(truth_path, (char **)scene->photo_names->pdata,
+                                                  (int)scene->photo_names->len);
+    if (!gaze || !truth)
+        return false;
+    if (truth->len != gaze->n_samples) {
+        g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "%s has %u rows for %zu samples", truth_path,
+                    truth->len, gaze->n_samples);
+        return false;
+    }
+    walk.samples = gaze->samples;
+    walk.n_samples = gaze->n_samples;
+    gsize n_chunks;
+    g_autofree LfChunkSpan *chunks = lf_chunks_plan(index, LF_CHUNK_MIN_US, &n_chunks);
+    walk.chunks = chunks;
+    walk.n_chunks = n_chunks;
+    g_autoptr(LfTracker) tracker =
+        lf_tracker_new((LfPhoto *const *)scene->photos->pdata, (int)scene->photos->len);
+    g_autoptr(LfVideo) video = lf_video_open(video_path, 1, error);
+    if (!video)
+        return false;
+    const LfCastSettings settings = lf_cast_settings_default();
+    for (gsize c = 0; c < n_chunks; c++) {
+        LfChunkOutput output;
+        LfChunkTask task = {.photos = (LfPhoto *const *)scene->photos->pdata,
+                            .n_photos = (int)scene->photos->len,
+                            .tracker = tracker,
+                            .video = video,
+                            .walk = &walk,
+                            .span = &chunks[c],
+                            .settings = &settings};
+        lf_chunk_output_init(&output);
+        bool good = lf_chunk_cast(&task, &output, error);
+        for (guint i = 0; good && i < output.placed->len; i++) {
+            const LfPlaced *placed = &g_array_index(output.placed, LfPlaced, i);
+            Scored s = accuracy_score(placed, &g_array_index(truth, Truth, placed->cast.sample));
+            g_array_append_val(job->scored, s);
+        }
+        lf_chunk_output_clear(&output);
+        if (!good)
+            return false;
+    }
+    if (job->scored->len != gaze->n_samples) {
+        g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "%u samples came out of %zu", job->scored->len,
+                    gaze->n_samples);
+        return false;
+    }
+    return true;
+}
+
+static void job_run(gpointer data, gpointer unused)
+{
+    Job *job = data;
+    g_autoptr(GError) error = NULL;
+    (void)unused;
+    job->scored = g_array_new(FALSE, FALSE, sizeof(Scored));
+    if (!job_cast(job, &error)) {
+        fprintf(stderr, "%s/%s: %s\n", job->scene->dir, job->walk,
+                error ? error->message : "failed");
+        job->failed = true;
+    }
+}
+
+static void dump_head(FILE *out)
+{
+    fprintf(out, "scene,walk,sample,state,truth,right,error_deg,confidence");
+    for (int i = 0; i < LF_CONFIDENCE_FEATURES; i++)
+        fprintf(out, ",%s", lf_confidence_feature_name(i));
+    fprintf(out, "\n");
+}
+
+static void dump_job(FILE *out, const Job *job)
+{
+    static const char *const TRUTH[] = {"lost", "away", "blocked", "visible"};
+    for (guint i = 0; i < job->scored->len; i++) {
+        const Scored *s = &g_array_index(job->scored, Scored, i);
+        double x[LF_CONFIDENCE_FEATURES];
+        if (s->placed.cast.photo < 0)
+            continue;
+        lf_confidence_features(&s->placed.evidence, 1, x);
+        fprintf(out, "%s,%s,%zu,%s,%s,%d,%.4f,%.5f", job->scene->dir, job->walk,
+                s->placed.cast.sample, lf_state_name(s->placed.cast.state), TRUTH[s->truth.state],
+                s->error_deg <= 1, s->error_deg, s->placed.cast.confidence);
+        for (int f = 0; f < LF_CONFIDENCE_FEATURES; f++)
+            fprintf(out, ",%.5f", x[f]);
+        fprintf(out, "\n");
+    }
+}
+
+int main(int argc, char **argv)
+{
+    int jobs = 2;
+    gboolean per_walk = FALSE;
+    g_autofree char *dump = NULL;
+    g_auto(GStrv) dirs = NULL;
+    const GOptionEntry entries[] = {
+        {"jobs", 'j', 0, G_OPTION_ARG_INT, &jobs, "walks at a time", "N"},
+        {"dump", 0, 0, G_OPTION_ARG_FILENAME, &dump, "write features and outcomes", "FILE"},
+        {"per-walk", 0, 0, G_OPTION_ARG_NONE, &per_walk, "a row for every walk", NULL},
+        {G_OPTION_REMAINING, 0, 0, G_OPTION_ARG_FILENAME_ARRAY, &dirs, NULL, "DIR..."},
+        {NULL, 0, 0, 0, NULL, NULL, NULL}};
+    g_autoptr(GError) error = NULL;
+    g_autoptr(GOptionContext) context = g_option_context_new("- accuracy on rendered scenes");
+    g_option_context_add_main_entries(context, entries, NULL);
+    if (!g_option_context_parse(context, &argc, &argv, &error) || !dirs) {
+        fprintf(stderr, "%s\n", error ? error->message : "give at least one scene folder");
+        return 2;
+    }
+    g_autoptr(GPtrArray) scenes = g_ptr_array_new_with_free_func((GDestroyNotify)scene_close);
+    g_autoptr(GPtrArray) all = g_ptr_array_new();
+    GThreadPool *pool = g_thread_pool_new(job_run, NULL, jobs, TRUE, NULL);
+    for (int i = 0; dirs[i]; i++) {
+        Scene *scene = scene_open(dirs[i]);
+        if (!scene)
+            return 3;
+        g_ptr_array_add(scenes, scene);
+        for (guint w = 0; w < scene->walk_names->len; w++) {
+            Job *job = g_new0(Job, 1);
+            job->scene = scene;
+            job->walk = scene->walk_names->pdata[w];
+            g_ptr_array_add(all, job);
+            g_thread_pool_push(pool, job, NULL);
+        }
+    }
+    g_thread_pool_free(pool, FALSE, TRUE);
+
+    FILE *out = dump ? fopen(dump, "w") : NULL;
+    if (out)
+        dump_head(out);
+    g_autoptr(GArray) pooled = g_array_new(FALSE, FALSE, sizeof(Scored));
+    bool failed = false;
+    accuracy_table_head();
+    for (guint s = 0; s < scenes->len; s++) {
+        g_autoptr(GArray) mine = g_array_new(FALSE, FALSE, sizeof(Scored));
+        const Scene *scene = scenes->pdata[s];
+        g_autofree char *name = g_path_get_basename(scene->dir);
+        for (guint j = 0; j < all->len; j++) {
+            const Job *job = all->pdata[j];
+            if (job->scene != scene)
+                continue;
+            failed |= job->failed;
+            g_array_append_vals(mine, job->scored->data, job->scored->len);
+            if (per_walk) {
+                g_autofree char *row = g_strdup_printf("%s/%s", name, job->walk);
+                accuracy_table_row(row, job->scored, 1);
+            }
+            if (out)
+                dump_job(out, job);
+        }
+        accuracy_table_row(name, mine, 1);
+        g_array_append_vals(pooled, mine->data, mine->len);
+    }
+    if (scenes->len > 1)
+        accuracy_table_row("all", pooled, 1);
+    for (guint j = 0; j < all->len; j++) {
+        Job *job = all->pdata[j];
+        g_array_unref(job->scored);
+        g_free(job);
+    }
+    if (out && fclose(out) != 0)
+        failed = true;
+    return failed ? 1 : 0;
+}

@@ -1,0 +1,36 @@
+/* The accuracy bench: the engine's samples on rendered scenes against their exact truth.
+ *
+ * It works on the engine's inside (src/cast) rather than on exports, because it also reports and
+ * dumps the evidence behind each confidence. */
+#ifndef LF_BENCH_ACCURACY_H
+#define LF_BENCH_ACCURACY_H
+
+#include "cast/chunk.h"
+
+typedef enum { TRUTH_LOST, TRUTH_AWAY, TRUTH_BLOCKED, TRUTH_VISIBLE } TruthState;
+
+typedef struct {
+    TruthState state;
+    int photo; /* index by name among the scene's photos, -1 for none */
+    double x, y, px_per_degree;
+} Truth;
+
+/* docs/scenes.md describes the file. photo_names: n names in the order of the photos. NULL and a
+ * message on stderr where it cannot be read. Owned by the caller. */
+GArray *accuracy_truth_read(const char *path, char *const *photo_names, int n);
+
+/* One sample with its truth, kept for pooled numbers. */
+typedef struct {
+    LfPlaced placed;
+    Truth truth;
+    double error_px; /* NaN where there is no truth or no point on the same photo */
+    double error_deg;
+} Scored;
+
+Scored accuracy_score(const LfPlaced *placed, const Truth *truth);
+
+void accuracy_table_head(void);
+/* One row of the table for these samples (GArray of Scored). */
+void accuracy_table_row(const char *name, const GArray *scored, double tolerance_deg);
+
+#endif
