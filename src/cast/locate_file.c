@@ -6,6 +6,8 @@
 #include "shim.h"
 
 #define LOCATE_FILE_FEATURES 4000
+/* Pictures are searched whole up to this width, px. */
+#define LOCATE_FILE_WIDTH 2200
 /* A find this clear needs no second search. */
 #define LOCATE_FILE_CLEAR 0.7
 
@@ -79,7 +81,7 @@ bool lf_locate_file(const char *photo_path, const char *image_path, LfLocated *o
     const LfLens lens = lf_lens_plain(image.width, image.height);
     const LfFollowTask task = {.photo = photo, .lens = &lens, .frame = &pyramid};
     g_autofree LfPose *pose = g_new0(LfPose, 1);
-    bool good = lf_frame_pyramid_init(&pyramid, image.width, image.height) &&
+    bool good = lf_frame_pyramid_init(&pyramid, image.width, image.height, LOCATE_FILE_WIDTH) &&
                 lf_frame_pyramid_fill(&pyramid, image.data, image.width, image.width, image.height);
     if (!good)
         g_set_error(error, LF_ERROR, LF_ERROR_MACHINE, "Not enough memory to search '%s'.",

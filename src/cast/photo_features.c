@@ -5,19 +5,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* The features are detected with the longer side at this size: ORB's pyramid reaches down from
- * there by a factor of 5, and frames are searched at about 1,000 px. */
-#define FEATURES_BASE_PX 1200
-/* Views: the photo as it is, and squeezed as if seen from aside or from above or below (tilts as in
- * J.-M. Morel, G. Yu, "ASIFT", SIAM J. Imaging Sciences 2 (2009), doi:10.1137/080732730). */
-static const struct {
-    double squeeze_x, squeeze_y;
-    double share; /* of the features asked for */
-} FEATURES_VIEWS[] = {{1, 1, 1}, {1.7, 1, 0.6}, {2.8, 1, 0.45}, {1, 1.7, 0.35}};
-/* Enough for 30% of the photo in view to hold several hundred (measured on the rendered walks). */
+/* ORB features of the upright view: enough for 30% of the photo in view to hold several hundred
+ * (measured on the rendered walks). */
 #define FEATURES_ORB 2600
-/* Cells for an even spread: 16 x 12 over the photo. */
-enum { FEATURES_CELLS_X = 16, FEATURES_CELLS_Y = 12 };
 /* Hamming distance of 256 bits under which two places look alike: the same print seen twice differs
  * by 20-40 bits, unrelated print by 90 and more (measured on the rendered photos). */
 #define FEATURES_ALIKE_BITS 40
@@ -46,124 +36,6 @@ static bool features_corners(LfPhoto *photo, GError **error)
                 lf_plane_to_image(plane, (LfPoint){(double)xy[2 * i], (double)xy[2 * i + 1]});
             photo->corners[octave][i] = (LfCorner){(float)p.x, (float)p.y};
         }
-    }
-    return true;
-}
-
-static int features_cell(const LfPhoto *photo, float x, float y)
-{
-    int cx = (int)((double)x * FEATURES_CELLS_X / photo->report.width);
-    int cy = (int)((double)y * FEATURES_CELLS_Y / photo->report.height);
-    return CLAMP(cy, 0, FEATURES_CELLS_Y - 1) * FEATURES_CELLS_X +
-           CLAMP(cx, 0, FEATURES_CELLS_X - 1);
-}
-
-typedef struct {
-    float response;
-    int index;
-} FeatureRank;
-
-static int features_rank_order(const void *a, const void *b)
-{
-    const FeatureRank *p = a, *q = b;
-    if (p->response != q->response)
-        return p->response < q->response ? 1 : -1;
-    return p->index - q->index;
-}
-
-typedef struct {
-    const LfPlane *plane; /* of the photo, what the view was made from */
-    int view;
-    int max;
-} FeaturesView;
-
-/* Appends the strongest features of a view, no cell with more than three times its share. */
-static void features_keep(const LfPhoto *photo, const FeaturesView *view,
-                          const LfShimFeature *found, const uint8_t *descriptors, int n,
-                          LfBank *bank)
-{
-    int used[FEATURES_CELLS_X * FEATURES_CELLS_Y] = {0};
-    const int cap = MAX(3 * view->max / (FEATURES_CELLS_X * FEATURES_CELLS_Y), 4);
-    const gsize bytes = (gsize)lf_shim_descriptor_bytes(bank->kind);
-    const double squeeze_x = FEATURES_VIEWS[view->view].squeeze_x,
-                 squeeze_y = FEATURES_VIEWS[view->view].squeeze_y;
-    g_autofree FeatureRank *rank = g_new(FeatureRank, n);
-    for (int i = 0; i < n; i++)
-        rank[i] = (FeatureRank){found[i].response, i};
-    qsort(rank, (gsize)n, sizeof *rank, features_rank_order);
-
-    bank->features = g_renew(LfBankFeature, bank->features, bank->n + view->max);
-    bank->descriptors = g_realloc(bank->descriptors, (gsize)(bank->n + view->max) * bytes);
-    for (int r = 0, kept = 0; r < n && kept < view->max; r++) {
-        const LfShimFeature *f = &found[rank[r].index];
-        LfPoint p =
-            lf_plane_to_image(view->plane, (LfPoint){((double)f->x + 0.5) * squeeze_x - 0.5,
-                                                     ((double)f->y + 0.5) * squeeze_y - 0.5});
-        int cell = features_cell(photo, (float)p.x, (float)p.y);
-        if (used[cell] >= cap)
-            continue;
-        used[cell]++;
-        kept++;
-        memcpy(bank->descriptors + (gsize)bank->n * bytes,
-               descriptors + (gsize)rank[r].index * bytes, bytes);
-        bank->features[bank->n++] =
-            (LfBankFeature){(float)p.x, (float)p.y,          f->size / (float)view->plane->scale_x,
-                            f->angle,   (uint8_t)view->view, 0};
-    }
-}
-
-static bool features_view(const LfPhoto *photo, const FeaturesView *view, LfBank *bank,
-                          GError **error)
-{
-    const double sx = FEATURES_VIEWS[view->view].squeeze_x,
-                 sy = FEATURES_VIEWS[view->view].squeeze_y;
-    const int width = (int)(view->plane->width / sx), height = (int)(view->plane->height / sy);
-    g_autofree uint8_t *squeezed = g_malloc((gsize)width * (gsize)height);
-    LfShimImage from = lf_plane_view(view->plane), to = {squeezed, width, height, width};
-    const double matrix[9] = {sx, 0, sx / 2 - 0.5, 0, sy, sy / 2 - 0.5, 0, 0, 1};
-    /* Before sampling every sx-th px: the blur of a lens that sees it from aside (0.8 sqrt(t^2-1),
-     * ASIFT, section 3). */
-    const double sigma_x = 0.8 * sqrt(sx * sx - 1), sigma_y = 0.8 * sqrt(sy * sy - 1);
-    char message[LF_SHIM_MESSAGE] = "";
-    LfShimFeature *found = NULL;
-    uint8_t *descriptors = NULL;
-    int n = 0;
-    bool good = lf_shim_warp(&from, matrix, sigma_x, sigma_y, squeezed, width, height, 0,
-                             message) == LF_SHIM_OK &&
-                lf_shim_detect(&to, bank->kind, 2 * view->max, &found, &descriptors, &n, message) ==
-                    LF_SHIM_OK;
-    if (good)
-        features_keep(photo, view, found, descriptors, n, bank);
-    else
-        g_set_error(error, LF_ERROR, LF_ERROR_MACHINE, "Finding features failed: %s.", message);
-    lf_shim_free(found);
-    lf_shim_free(descriptors);
-    return good;
-}
-
-void lf_bank_clear(LfBank *bank)
-{
-    g_clear_pointer(&bank->features, g_free);
-    g_clear_pointer(&bank->descriptors, g_free);
-    bank->n = bank->n_upright = 0;
-}
-
-bool lf_bank_compute(const LfPhoto *photo, LfShimKind kind, int max_features, LfBank *bank,
-                     GError **error)
-{
-    const int longer = MAX(photo->report.width, photo->report.height);
-    *bank = (LfBank){.kind = kind};
-    for (int view = 0; view < (int)G_N_ELEMENTS(FEATURES_VIEWS); view++) {
-        FeaturesView one = {
-            .plane = &photo->level[lf_photo_level_for(photo, (double)longer / FEATURES_BASE_PX)],
-            .view = view,
-            .max = (int)(FEATURES_VIEWS[view].share * max_features)};
-        if (!features_view(photo, &one, bank, error)) {
-            lf_bank_clear(bank);
-            return false;
-        }
-        if (view == 0)
-            bank->n_upright = bank->n;
     }
     return true;
 }

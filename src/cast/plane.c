@@ -21,11 +21,11 @@ LfShimImage lf_plane_view(const LfPlane *plane)
     return (LfShimImage){plane->data, plane->width, plane->height, plane->width};
 }
 
-bool lf_frame_pyramid_init(LfFramePyramid *pyramid, int width, int height)
+bool lf_frame_pyramid_init(LfFramePyramid *pyramid, int width, int height, int max_work_width)
 {
     memset(pyramid, 0, sizeof *pyramid);
     int factor = 1;
-    while (width / factor > LF_FRAME_WORK_WIDTH)
+    while (width / factor > max_work_width)
         factor *= 2;
     for (int i = 0; i < LF_FRAME_LEVELS; i++, factor *= 2) {
         int w = MAX(width / factor, 1), h = MAX(height / factor, 1);

@@ -43,8 +43,9 @@ typedef struct {
     LfPlane level[LF_FRAME_LEVELS];
 } LfFramePyramid;
 
-/* Allocates for frames of this size. */
-bool lf_frame_pyramid_init(LfFramePyramid *pyramid, int width, int height);
+/* Allocates for frames of this size; the working image is the frame halved until it is no wider
+ * than max_work_width. */
+bool lf_frame_pyramid_init(LfFramePyramid *pyramid, int width, int height, int max_work_width);
 void lf_frame_pyramid_clear(LfFramePyramid *pyramid);
 /* luma: of the size given to init. */
 bool lf_frame_pyramid_fill(LfFramePyramid *pyramid, const uint8_t *luma, ptrdiff_t stride,

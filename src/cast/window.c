@@ -14,7 +14,7 @@ LfWindow *lf_window_new(int n_photos, int width, int height)
         frame->pose = g_try_new(LfPose, n_photos);
         frame->has = g_try_new0(bool, n_photos);
         if ((n_photos > 0 && (!frame->pose || !frame->has)) ||
-            !lf_frame_pyramid_init(&frame->pyramid, width, height))
+            !lf_frame_pyramid_init(&frame->pyramid, width, height, LF_FRAME_WORK_WIDTH))
             return NULL;
     }
     return g_steal_pointer(&window);
