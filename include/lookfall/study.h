@@ -104,10 +104,10 @@ typedef void (*LfWalkImportProgress)(gsize done, gsize total, void *data);
 
 /* Adds all inputs in one transaction, or none: each one that fails is added to faults (a GPtrArray
  * made by lf_walk_faults_new), in order, and the call returns false with LF_ERROR_INPUT. jobs: how
- * many files to read at once. */
+ * many files to read at once. check_only: looks for faults alone, and adds nothing in any case. */
 LF_API bool lf_study_walk_import(LfStudy *study, const LfWalkInput *inputs, gsize n, int jobs,
-                                 LfStudyNote note, LfWalkImportProgress progress, void *data,
-                                 GPtrArray *faults, GError **error);
+                                 bool check_only, LfStudyNote note, LfWalkImportProgress progress,
+                                 void *data, GPtrArray *faults, GError **error);
 LF_API GPtrArray *lf_walk_faults_new(void);
 
 typedef struct {
@@ -162,6 +162,7 @@ typedef struct {
     gsize walks_done;         /* of these, wholly cast now */
     gsize chunks, chunks_due; /* cast in this run, of those that were due */
     int64_t frames, damaged;  /* decoded in this run; that could not be decoded */
+    int64_t video_us;         /* length of the video cast in this run */
     bool interrupted;
     GPtrArray *failed;       /* char *: one sentence for each walk that could not be cast */
     GPtrArray *short_videos; /* char *: one sentence for each video that breaks off early */

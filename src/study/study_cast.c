@@ -1,10 +1,8 @@
-/* Casting a study: which chunks are due, the run, and one transaction for each chunk.
+/* Casting a study: which chunks are due, and the run.
  *
  * The engine gets walks in batches: its input holds the samples of every walk it is given, and a
- * study of hundreds of walks would not fit. Within a batch the workers share all chunks.
- *
- * lf_cast_run calls the sink from its workers, one at a time, while the thread that owns the study
- * waits in it; so the connection is handed over, never shared. */
+ * study of hundreds of walks would not fit. Within a batch the workers share all chunks. */
+#include "study/study_chunk.h"
 #include "study/study_photo.h"
 #include "study/study_recipe.h"
 
@@ -12,35 +10,6 @@
 #include <string.h>
 
 #define LF_STUDY_BATCH_SAMPLES 500000 /* 32 bytes each: 16 MB beside the workers' own memory */
-
-/* A walk with something to do. The second half is there only while its batch runs. */
-typedef struct {
-    StudyWalk *walk;
-    int64_t recipe;
-    gsize n_chunks, n_due, n_cast;
-    bool failed;
-
-    LfChunkSpan *chunks;
-    bool *done;
-    LfGazeSample *samples;
-    gsize n_samples;
-} CastTask;
-
-typedef struct {
-    LfStudy *study;
-    const LfStudyCastOptions *options;
-    LfStudyCastReport *report;
-    LfCastSettings settings;
-    int64_t revision; /* of the study, when its settings and photos were read */
-    int64_t run;      /* entry in the log */
-    GPtrArray *photos;
-    GArray *photo_ids;
-    GPtrArray *tasks; /* CastTask */
-    LfStudyProgress progress;
-    LfStudyProgress before; /* progress when the running batch began */
-
-    sqlite3_stmt *check, *drop_samples, *drop_poses, *add_sample, *add_pose, *close_chunk;
-} CastRun;
 
 static void study_cast_task_unload(CastTask *task)
 {
@@ -59,10 +28,7 @@ static void study_cast_task_free(gpointer data)
 
 static void study_cast_run_clear(CastRun *run)
 {
-    sqlite3_stmt *const statements[] = {run->check,      run->drop_samples, run->drop_poses,
-                                        run->add_sample, run->add_pose,     run->close_chunk};
-    for (gsize i = 0; i < G_N_ELEMENTS(statements); i++)
-        sqlite3_finalize(statements[i]);
+    study_chunk_clear(run);
     g_clear_pointer(&run->photos, g_ptr_array_unref);
     g_clear_pointer(&run->photo_ids, g_array_unref);
     g_clear_pointer(&run->tasks, g_ptr_array_unref);
@@ -73,162 +39,18 @@ static bool study_cast_cancelled(const CastRun *run)
     return run->options->cancel && g_atomic_int_get(run->options->cancel);
 }
 
-/* --- one chunk -------------------------------------------------------------------------------- */
-
-static gsize study_cast_sample_at(const CastTask *task, int64_t t_us)
-{
-    gsize low = 0, high = task->n_samples;
-    while (low < high) {
-        gsize middle = low + (high - low) / 2;
-        if (task->samples[middle].t_us < t_us)
-            low = middle + 1;
-        else
-            high = middle;
-    }
-    return low;
-}
-
-/* A chunk answers for each of its samples, once and in order; anything else is a fault of the
- * engine that must not reach the study. */
-static bool study_cast_check_result(const CastTask *task, const LfChunkResult *result,
-                                    GError **error)
-{
-    const LfChunkSpan *span = &task->chunks[result->chunk];
-    gsize first = study_cast_sample_at(task, span->from_us);
-    gsize end = study_cast_sample_at(task, span->to_us);
-    bool good = result->n_samples == end - first;
-    for (gsize i = 0; i < result->n_samples && good; i++)
-        good = result->samples[i].sample == first + i;
-    if (!good)
-        g_set_error(error, LF_ERROR, LF_ERROR_MACHINE,
-                    "walk %s: chunk %" G_GSIZE_FORMAT " came back with other samples than it was "
-                    "given; this is a fault of the program",
-                    task->walk->name, result->chunk);
-    return good;
-}
-
-/* Nobody changed the study's photos, settings or this walk since they were read. */
-static bool study_cast_check_revision(CastRun *run, const CastTask *task, GError **error)
-{
-    bool row = false;
-    study_db_bind(run->check, "iii", run->revision, task->walk->id, task->walk->revision);
-    bool ok = study_db_step(run->study, run->check, &row, error);
-    sqlite3_reset(run->check);
-    if (ok && !row)
-        g_set_error(error, LF_ERROR, LF_ERROR_PART,
-                    "the study was changed by another program during the cast; what was cast "
-                    "before is kept. Run \"lookfall cast\" again to go on");
-    return ok && row;
-}
-
-static int64_t study_cast_photo_id(const CastRun *run, int photo)
-{
-    return photo < 0 ? 0 : g_array_index(run->photo_ids, int64_t, photo);
-}
-
-static bool study_cast_add_samples(CastRun *run, const CastTask *task, const LfChunkResult *result,
-                                   int64_t states[], GError **error)
-{
-    for (gsize i = 0; i < result->n_samples; i++) {
-        const LfSampleCast *sample = &result->samples[i];
-        study_db_bind(run->add_sample, "iiiidddd", task->walk->id,
-                      task->samples[sample->sample].t_us, study_cast_photo_id(run, sample->photo),
-                      (int64_t)sample->state, sample->x, sample->y, sample->confidence,
-                      sample->radius_px);
-        if (sample->photo < 0)
-            sqlite3_bind_null(run->add_sample, 3);
-        if (!study_db_finish(run->study, run->add_sample, error))
-            return false;
-        states[sample->state]++;
-    }
-    return true;
-}
-
-static bool study_cast_add_poses(CastRun *run, const CastTask *task, const LfChunkResult *result,
-                                 GError **error)
-{
-    for (gsize i = 0; i < result->n_poses; i++) {
-        const LfPoseCast *pose = &result->poses[i];
-        const double *m = pose->photo_from_frame.m;
-        study_db_bind(run->add_pose, "iiidddddddddd", task->walk->id, pose->t_us,
-                      study_cast_photo_id(run, pose->photo), pose->confidence, m[0], m[1], m[2],
-                      m[3], m[4], m[5], m[6], m[7], m[8]);
-        if (!study_db_finish(run->study, run->add_pose, error))
-            return false;
-    }
-    return true;
-}
-
-static bool study_cast_write_chunk(CastRun *run, const CastTask *task, const LfChunkResult *result,
-                                   GError **error)
-{
-    const LfChunkSpan *span = &task->chunks[result->chunk];
-    int64_t states[LF_STATE_PLACED + 1] = {0};
-
-    if (!study_cast_check_revision(run, task, error))
-        return false;
-    study_db_bind(run->drop_samples, "iii", task->walk->id, span->from_us, span->to_us);
-    study_db_bind(run->drop_poses, "iii", task->walk->id, span->from_us, span->to_us);
-    if (!study_db_finish(run->study, run->drop_samples, error) ||
-        !study_db_finish(run->study, run->drop_poses, error) ||
-        !study_cast_add_samples(run, task, result, states, error) ||
-        !study_cast_add_poses(run, task, result, error))
-        return false;
-    study_db_bind(run->close_chunk, "iiiiiiiiiiii", task->recipe, run->run, result->frames,
-                  result->damaged, result->end_us, states[LF_STATE_LOST], states[LF_STATE_AWAY],
-                  states[LF_STATE_BLOCKED], states[LF_STATE_DOUBTFUL], states[LF_STATE_SURE],
-                  task->walk->id, (int64_t)result->chunk);
-    if (result->end_us == LF_NO_TIME)
-        sqlite3_bind_null(run->close_chunk, 5);
-    return study_db_finish(run->study, run->close_chunk, error);
-}
-
-static bool study_cast_sink(const LfChunkResult *result, void *data, GError **error)
+/* The engine counts frames; how much video that is follows from the share of frames done. */
+static void study_cast_progress(int64_t frames, G_GNUC_UNUSED int64_t video_us, void *data)
 {
     CastRun *run = data;
-    CastTask *task = result->walk->user;
-
-    if (!study_cast_check_result(task, result, error) || !study_db_begin(run->study, error))
-        return false;
-    bool ok = study_cast_write_chunk(run, task, result, error);
-    if (!study_db_end(run->study, ok, error))
-        return false;
-    task->n_cast++;
-    run->report->chunks++;
-    run->report->frames += result->frames;
-    run->report->damaged += result->damaged;
-    return true;
-}
-
-static void study_cast_progress(int64_t frames, int64_t video_us, void *data)
-{
-    CastRun *run = data;
-    run->progress.frames = run->before.frames + frames;
-    run->progress.video_us = run->before.video_us + video_us;
+    LfStudyProgress *progress = &run->progress;
+    progress->frames = run->frames_before + frames;
+    if (progress->frames_total > 0)
+        progress->video_us =
+            (int64_t)((double)progress->video_total_us *
+                      MIN((double)progress->frames / (double)progress->frames_total, 1.0));
     if (run->options->progress)
-        run->options->progress(&run->progress, run->options->data);
-}
-
-static bool study_cast_prepare(CastRun *run, GError **error)
-{
-    LfStudy *study = run->study;
-    return (run->check = study_db_prepare(study, error,
-                                          "SELECT 1 FROM study, walk WHERE study.revision = ?"
-                                          " AND walk.id = ? AND walk.revision = ?")) &&
-           (run->drop_samples = study_db_prepare(
-                study, error,
-                "DELETE FROM cast_sample WHERE walk = ? AND t_us >= ? AND t_us < ?")) &&
-           (run->drop_poses = study_db_prepare(
-                study, error, "DELETE FROM pose WHERE walk = ? AND t_us >= ? AND t_us < ?")) &&
-           (run->add_sample = study_db_prepare(
-                study, error, "INSERT INTO cast_sample VALUES(?, ?, ?, ?, ?, ?, ?, ?)")) &&
-           (run->add_pose = study_db_prepare(
-                study, error, "INSERT INTO pose VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)")) &&
-           (run->close_chunk = study_db_prepare(
-                study, error,
-                "UPDATE chunk SET recipe = ?, run = ?, frames = ?, damaged = ?, broken_us = ?,"
-                " lost = ?, away = ?, blocked = ?, doubtful = ?, sure = ?"
-                " WHERE walk = ? AND number = ?"));
+        run->options->progress(progress, run->options->data);
 }
 
 /* --- what is due ------------------------------------------------------------------------------ */
@@ -236,13 +58,6 @@ static bool study_cast_prepare(CastRun *run, GError **error)
 static void study_cast_fail(CastRun *run, const char *walk, const char *sentence)
 {
     g_ptr_array_add(run->report->failed, g_strdup_printf("walk %s: %s", walk, sentence));
-}
-
-/* Length of video in a chunk; the outer chunks reach beyond it. */
-static int64_t study_cast_span_us(const StudyWalk *walk, int64_t from_us, int64_t to_us)
-{
-    int64_t from = MAX(from_us, walk->first_us), to = MIN(to_us, walk->end_us);
-    return MAX(to - from, 0);
 }
 
 static bool study_cast_count_due(CastRun *run, CastTask *task, GError **error)
@@ -260,7 +75,7 @@ static bool study_cast_count_due(CastRun *run, CastTask *task, GError **error)
             continue;
         task->n_due++;
         run->progress.frames_total += sqlite3_column_int64(chunks, 3);
-        run->progress.video_total_us += study_cast_span_us(
+        run->progress.video_total_us += study_chunk_span_us(
             task->walk, sqlite3_column_int64(chunks, 1), sqlite3_column_int64(chunks, 2));
     }
     return ok;
@@ -384,10 +199,10 @@ static bool study_cast_batch(CastRun *run, GPtrArray *batch, GError **error)
             .user = task,
         };
     }
-    run->before = run->progress;
+    run->frames_before = run->progress.frames;
     if (ok)
         ok = lf_cast_run((LfPhoto *const *)run->photos->pdata, run->photos->len, walks, batch->len,
-                         &run->settings, run->options->jobs, study_cast_sink, study_cast_progress,
+                         &run->settings, run->options->jobs, study_chunk_sink, study_cast_progress,
                          run, run->options->cancel, failures, error);
     study_cast_take_failures(run, batch, failures);
     for (guint i = 0; i < batch->len; i++)
@@ -470,7 +285,7 @@ bool lf_study_cast(LfStudy *study, const LfStudyCastOptions *options, LfStudyCas
     run.tasks = g_ptr_array_new_with_free_func(study_cast_task_free);
     bool ok = study_cast_plan(&run, error);
     if (ok && report->chunks_due > 0 && !study_cast_cancelled(&run))
-        ok = study_cast_log(&run, error) && study_cast_prepare(&run, error) &&
+        ok = study_cast_log(&run, error) && study_chunk_prepare(&run, error) &&
              study_cast_batches(&run, error);
     report->interrupted = study_cast_cancelled(&run) && report->chunks < report->chunks_due;
     ok = ok && study_cast_sum_up(&run, error);

@@ -121,8 +121,8 @@ static void import_stop(ImportDesk *desk, GThread **workers, int jobs)
 }
 
 bool lf_study_walk_import(LfStudy *study, const LfWalkInput *inputs, gsize n, int jobs,
-                          LfStudyNote note, LfWalkImportProgress progress, void *data,
-                          GPtrArray *faults, GError **error)
+                          bool check_only, LfStudyNote note, LfWalkImportProgress progress,
+                          void *data, GPtrArray *faults, GError **error)
 {
     ImportDesk desk = {.inputs = inputs, .n = n, .ahead = (gsize)jobs * LF_IMPORT_AHEAD};
     g_autofree GThread **workers = g_new0(GThread *, (gsize)jobs);
@@ -143,6 +143,8 @@ bool lf_study_walk_import(LfStudy *study, const LfWalkInput *inputs, gsize n, in
                     "%u of %" G_GSIZE_FORMAT " walks have a fault; none was added", faults->len, n);
         ok = false;
     }
+    if (ok && check_only)
+        return !study_db_end(study, false, error); /* false is the answer to a rollback */
     if (!study_db_end(study, ok, error))
         return false;
     for (guint i = 0; note && i < notes->len; i++)
