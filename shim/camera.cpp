@@ -1,6 +1,7 @@
 /* OpenCV's calibration files through cv::FileStorage. */
 #include "camera.h"
 
+#include <cctype>
 #include <cmath>
 #include <string>
 
