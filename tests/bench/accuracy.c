@@ -1,7 +1,7 @@
 /* accuracy [--jobs N] [--dump FILE] [--per-walk] DIR...: casts every walk of rendered scenes and
  * prints one table.
  *
- * A DIR is what the renderer of demo/ writes: NAME.png photos, wNN.mp4 with wNN_gaze.csv and
+ * A DIR is what the renderer of demo/ writes: photos.csv, wNN.mp4 with wNN_gaze.csv and
  * wNN_truth.csv, camera.yml. --dump writes one line per cast point: scene, walk, whether it is
  * right, how far off (degrees), and the features of the confidence model, for training. */
 #include "accuracy.h"
@@ -29,6 +29,33 @@ static int scene_order(const void *a, const void *b)
     return strcmp(*(char *const *)a, *(char *const *)b);
 }
 
+/* photos.csv: name,image, one row per photo. */
+static bool scene_photos(Scene *scene)
+{
+    g_autoptr(GError) error = NULL;
+    g_autofree char *list = g_build_filename(scene->dir, "photos.csv", NULL);
+    g_autofree char *text = NULL;
+    if (!g_file_get_contents(list, &text, NULL, &error)) {
+        fprintf(stderr, "%s\n", error->message);
+        return false;
+    }
+    g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
+    for (int i = 1; lines[i]; i++) {
+        g_auto(GStrv) cell = g_strsplit(g_strchomp(lines[i]), ",", 2);
+        if (g_strv_length(cell) < 2)
+            continue;
+        g_autofree char *file = g_build_filename(scene->dir, cell[1], NULL);
+        LfPhoto *photo = lf_photo_load(file, NULL, &error);
+        if (!photo) {
+            fprintf(stderr, "%s\n", error->message);
+            return false;
+        }
+        g_ptr_array_add(scene->photo_names, g_strdup(cell[0]));
+        g_ptr_array_add(scene->photos, photo);
+    }
+    return true;
+}
+
 static Scene *scene_open(const char *path)
 {
     Scene *scene = g_new0(Scene, 1);
@@ -38,26 +65,11 @@ static Scene *scene_open(const char *path)
     scene->walk_names = g_ptr_array_new_with_free_func(g_free);
     g_autoptr(GDir) dir = g_dir_open(path, 0, NULL);
     const char *name;
-    while (dir && (name = g_dir_read_name(dir))) {
-        if (g_str_has_suffix(name, ".png"))
-            g_ptr_array_add(scene->photo_names, g_strndup(name, strlen(name) - 4));
-        else if (g_str_has_suffix(name, ".mp4"))
+    while (dir && (name = g_dir_read_name(dir)))
+        if (g_str_has_suffix(name, ".mp4"))
             g_ptr_array_add(scene->walk_names, g_strndup(name, strlen(name) - 4));
-    }
-    qsort(scene->photo_names->pdata, scene->photo_names->len, sizeof(char *), scene_order);
     qsort(scene->walk_names->pdata, scene->walk_names->len, sizeof(char *), scene_order);
-    for (guint i = 0; i < scene->photo_names->len; i++) {
-        g_autoptr(GError) error = NULL;
-        g_autofree char *file =
-            g_strdup_printf("%s/%s.png", path, (char *)scene->photo_names->pdata[i]);
-        LfPhoto *photo = lf_photo_load(file, NULL, &error);
-        if (!photo) {
-            fprintf(stderr, "%s\n", error->message);
-            return NULL;
-        }
-        g_ptr_array_add(scene->photos, photo);
-    }
-    return scene;
+    return scene_photos(scene) ? scene : NULL;
 }
 
 static void scene_close(Scene *scene)
