@@ -48,6 +48,12 @@ void cli_note(const char *sentence, G_GNUC_UNUSED void *data)
     cli_say("note: %s", sentence);
 }
 
+char *cli_quoted(const char *path)
+{
+    static const char plain[] = G_CSET_a_2_z G_CSET_A_2_Z G_CSET_DIGITS "/._-+,:=@";
+    return path[strspn(path, plain)] ? g_shell_quote(path) : g_strdup(path);
+}
+
 /* Edit distance with swaps of neighbours (optimal string alignment). */
 static int cli_distance(const char *a, const char *b)
 {

@@ -49,8 +49,9 @@ static void cli_cast_sum(const LfStudyCastReport *report, const CliProgress *pro
                 (gint64)report->damaged);
 }
 
-static int cli_cast_end(const char *study, const LfStudyCastReport *report)
+static int cli_cast_end(const char *path, const LfStudyCastReport *report)
 {
+    g_autofree char *study = cli_quoted(path);
     cli_cast_lines(report->short_videos);
     cli_cast_lines(report->failed);
     if (report->interrupted) {

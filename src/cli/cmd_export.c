@@ -88,8 +88,9 @@ static bool cli_export_write(LfStudy *study, bool samples, const char *const *wa
     return ok && cli_export_flush(&export, error);
 }
 
-static int cli_export_undone(const char *study, const GPtrArray *undone)
+static int cli_export_undone(const char *path, const GPtrArray *undone)
 {
+    g_autofree char *study = cli_quoted(path);
     g_autoptr(GString) names = g_string_new(NULL);
     for (guint i = 0; i < undone->len; i++)
         g_string_append_printf(names, "%s%s", i ? ", " : "", (const char *)undone->pdata[i]);

@@ -85,6 +85,8 @@ static int cli_import_run(const CliCommand *command, int argc, char **argv)
     cli_progress_start(&progress);
     bool ok = cli_import_all(study, rows, (int)g_get_num_processors(), faults, &progress, &error);
     cli_progress_clear(&progress);
+    if (!ok && !g_error_matches(error, LF_ERROR, LF_ERROR_INPUT))
+        return cli_fail(error);
     if (faults->len > 0) {
         cli_import_list(values[1], rows, faults);
         g_clear_error(&error);

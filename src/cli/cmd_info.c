@@ -7,6 +7,8 @@
 #include "progress.h"
 #include "table.h"
 
+#define INFO_NEWS_SHOWN 10
+
 typedef struct {
     LfCastSettings settings;
     GPtrArray *photos, *walks, *news; /* LfStudyPhoto, LfStudyWalk, LfStudyFileNews */
@@ -26,8 +28,9 @@ static void cli_info_clear(Info *info)
     g_free(info->next);
 }
 
-static void cli_info_sum(Info *info, const char *study)
+static void cli_info_sum(Info *info, const char *path)
 {
+    g_autofree char *study = cli_quoted(path);
     for (guint i = 0; i < info->walks->len; i++) {
         const LfStudyWalk *walk = info->walks->pdata[i];
         info->cast += walk->chunks_cast == walk->chunks;
@@ -80,7 +83,7 @@ static void cli_info_print(const Info *info, const char *study)
 {
     g_autofree char *length = cli_progress_clock(info->length_s);
 
-    printf("Study %s: tolerance %g degrees, sure from confidence %g\n", study,
+    printf("Study %s: tolerance %g deg, sure from confidence %g\n", study,
            info->settings.tolerance_deg, info->settings.sure_at);
     printf("Photos: %u\n", info->photos->len);
     for (guint i = 0; i < info->photos->len; i++) {
@@ -95,11 +98,15 @@ static void cli_info_print(const Info *info, const char *study)
     printf("\n");
     if (info->cast_samples > 0)
         cli_info_print_states(info);
-    for (guint i = 0; i < info->news->len; i++) {
+    for (guint i = 0; i < MIN(info->news->len, INFO_NEWS_SHOWN); i++) {
         const LfStudyFileNews *news = info->news->pdata[i];
-        printf("%s: %s is %s\n", news->owner, news->path,
-               news->missing ? "missing" : "changed since it was read");
+        printf("%s: %s %s\n", news->owner, news->path,
+               news->missing ? "is missing"
+                             : "has another size or time than when it was read; the next cast "
+                               "looks into it");
     }
+    if (info->news->len > INFO_NEWS_SHOWN)
+        printf("... and %u more files; --json lists them all\n", info->news->len - INFO_NEWS_SHOWN);
     printf("Next: %s\n", info->next);
 }
 

@@ -27,8 +27,8 @@ static int cli_new_run(const CliCommand *command, int argc, char **argv)
     g_autoptr(LfStudy) study = lf_study_create(values[0], &settings, &error);
     if (!study)
         return cli_fail(error);
-    cli_say("%s is ready; next: lookfall photo add %s --name NAME --image FILE", values[0],
-            values[0]);
+    g_autofree char *quoted = cli_quoted(values[0]);
+    cli_say("%s is ready; next: lookfall photo add %s --name NAME --image FILE", values[0], quoted);
     return CLI_DONE;
 }
 

@@ -8,6 +8,22 @@
 #include "table.h"
 #include "walk_options.h"
 
+static int cli_walk_tell_added(LfStudy *study, const char *name)
+{
+    const char *const names[] = {name, NULL};
+    GError *error = NULL;
+    g_autoptr(GPtrArray) walks = lf_study_walks(study, names, &error);
+    if (!walks)
+        return cli_fail(error);
+    const LfStudyWalk *walk = walks->pdata[0];
+    g_autofree char *length = cli_progress_clock((double)walk->end_us / 1e6);
+    cli_say("walk %s is added: %s of video, %d x %d px, %" G_GINT64_FORMAT
+            " gaze samples, %.1f%% of them lost",
+            name, length, walk->width_px, walk->height_px, (gint64)walk->samples,
+            100.0 * (double)walk->lost / (double)MAX(walk->samples, 1));
+    return CLI_DONE;
+}
+
 static int cli_walk_add_run(const CliCommand *command, int argc, char **argv)
 {
     WalkOptions walk = {0};
@@ -61,8 +77,7 @@ static int cli_walk_add_run(const CliCommand *command, int argc, char **argv)
         status = cli_fail(error);
         goto out;
     }
-    cli_say("walk %s is added", walk.name);
-    status = CLI_DONE;
+    status = cli_walk_tell_added(study, walk.name);
 out:
     walk_options_clear(&walk);
     return status;

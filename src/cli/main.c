@@ -74,10 +74,21 @@ static bool main_is_group(const char *word)
 static int main_group(int argc, char **argv)
 {
     bool help = argc > 2 && (strcmp(argv[2], "--help") == 0 || strcmp(argv[2], "-h") == 0);
-    if (argc > 2 && !help)
-        cli_say("there is no command \"%s %s\"", argv[1], argv[2]);
-    else if (!help)
+    if (argc > 2 && !help) {
+        g_autoptr(GPtrArray) names = g_ptr_array_new(); /* second words */
+        for (gsize i = 0; i < G_N_ELEMENTS(main_commands); i++)
+            if (g_str_has_prefix(main_commands[i]->name, argv[1]))
+                g_ptr_array_add(names, strchr(main_commands[i]->name, ' ') + 1);
+        g_ptr_array_add(names, NULL);
+        const char *nearest = cli_nearest(argv[2], (const char *const *)(gpointer)names->pdata);
+        if (nearest)
+            cli_say("there is no command \"%s %s\"; did you mean \"%s %s\"?", argv[1], argv[2],
+                    argv[1], nearest);
+        else
+            cli_say("there is no command \"%s %s\"", argv[1], argv[2]);
+    } else if (!help) {
         cli_say("\"%s\" needs to know what to do", argv[1]);
+    }
     FILE *to = help ? stdout : stderr;
     fprintf(to, "Commands:\n");
     main_list(to, argv[1]);

@@ -22,6 +22,7 @@
 static LfStudy *study_new(const char *path)
 {
     LfStudy *study = g_new0(LfStudy, 1);
+    study->name = g_filename_display_name(path);
     study->path = g_canonicalize_filename(path, NULL);
     study->folder = g_path_get_dirname(study->path);
     return study;
@@ -32,6 +33,7 @@ void lf_study_close(LfStudy *study)
     if (!study)
         return;
     sqlite3_close(study->db);
+    g_free(study->name);
     g_free(study->path);
     g_free(study->folder);
     g_free(study);

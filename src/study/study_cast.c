@@ -124,7 +124,7 @@ static bool study_cast_plan(CastRun *run, GError **error)
     if (run->photos->len == 0 || ids->len == 0) {
         g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
                     "%s: there is no %s in this study yet; add one with \"lookfall %s add\"",
-                    run->study->path, run->photos->len == 0 ? "photo" : "walk",
+                    run->study->name, run->photos->len == 0 ? "photo" : "walk",
                     run->photos->len == 0 ? "photo" : "walk");
         return false;
     }

@@ -43,10 +43,10 @@ bool study_db_fail(LfStudy *study, int code, GError **error)
         break;
     default:
         g_set_error(error, LF_ERROR, LF_ERROR_MACHINE, "%s: the study's store failed: %s",
-                    study->path, sqlite3_errmsg(study->db));
+                    study->name, sqlite3_errmsg(study->db));
         return false;
     }
-    g_set_error(error, LF_ERROR, status, "%s: %s (%s)", study->path, why, sqlite3_errstr(code));
+    g_set_error(error, LF_ERROR, status, "%s: %s (%s)", study->name, why, sqlite3_errstr(code));
     return false;
 }
 

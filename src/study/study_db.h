@@ -9,6 +9,7 @@
 
 struct LfStudy {
     sqlite3 *db;
+    char *name;   /* the path as it was given, for messages */
     char *path;   /* absolute */
     char *folder; /* absolute; relative input paths count from here */
 };

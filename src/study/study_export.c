@@ -219,7 +219,7 @@ static bool study_export_check(LfStudy *study, const GArray *ids, GError **error
         if (!ok || current > 0)
             return ok;
     }
-    g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "%s: %s. Run \"lookfall cast\" first", study->path,
+    g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "%s: %s. Run \"lookfall cast\" first", study->name,
                 ids->len == 0 ? "there is no walk in this study yet"
                               : "nothing is cast yet with today's photos, inputs and settings");
     return false;

@@ -110,7 +110,7 @@ StudyWalk *study_walk_load(LfStudy *study, int64_t id, GError **error)
         return NULL;
     if (!row) {
         g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
-                    "%s: a walk was removed while it was being read; run this again", study->path);
+                    "%s: a walk was removed while it was being read; run this again", study->name);
         return NULL;
     }
     g_autoptr(StudyWalk) walk = study_walk_from_row(statement);
