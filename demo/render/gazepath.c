@@ -52,7 +52,7 @@ static bool gaze_where(const GazeMaker *g, const GazeTarget *target, double t, d
         return false;
     LrPose pose = lr_path_pose(g->path, t);
     LrVec c = lr_pose_to_camera(&pose, point);
-    if (c.z < 50 || hypot(c.x, c.y) / c.z > 0.95 * lr_lens_reach(g->lens))
+    if (c.z < 50 || hypot(c.x, c.y) / c.z > 0.95 * g->lens->reach)
         return false;
     lr_lens_project(g->lens, c.x / c.z, c.y / c.z, x, y);
     double w = g->lens->width, h = g->lens->height;

@@ -6,10 +6,20 @@
 
 #include <glib.h>
 
+static double lens_reach(const double k[5])
+{
+    for (double r = 0.01; r < 4; r += 0.01) {
+        double r2 = r * r;
+        if (1 + r2 * (3 * k[0] + r2 * (5 * k[1] + 7 * r2 * k[4])) <= 0)
+            return r - 0.01;
+    }
+    return 4;
+}
+
 LrLens lr_lens_new(int width, int height, double field_deg, const double k[5])
 {
     double f = width / 2.0 / tan(field_deg / 2 * G_PI / 180);
-    LrLens lens = {width, height, f, f, (width - 1) / 2.0, (height - 1) / 2.0, {0}};
+    LrLens lens = {width, height, f, f, (width - 1) / 2.0, (height - 1) / 2.0, {0}, lens_reach(k)};
     for (int i = 0; i < 5; i++)
         lens.k[i] = k[i];
     return lens;
@@ -53,19 +63,8 @@ bool lr_lens_ray(const LrLens *lens, double px, double py, double *x, double *y)
         if (fabs(du) + fabs(dv) < 1e-13) {
             *x = u;
             *y = v;
-            return hypot(u, v) < lr_lens_reach(lens);
+            return hypot(u, v) < lens->reach;
         }
     }
     return false;
-}
-
-double lr_lens_reach(const LrLens *lens)
-{
-    const double *k = lens->k;
-    for (double r = 0.01; r < 4; r += 0.01) {
-        double r2 = r * r;
-        if (1 + r2 * (3 * k[0] + r2 * (5 * k[1] + 7 * r2 * k[4])) <= 0)
-            return r - 0.01;
-    }
-    return 4;
 }

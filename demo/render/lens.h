@@ -12,6 +12,7 @@ typedef struct {
     int width, height;     /* px */
     double fx, fy, cx, cy; /* px */
     double k[5];           /* k1 k2 p1 p2 k3 */
+    double reach;          /* largest radius, normalised, up to which distortion grows with it */
 } LrLens;
 
 /* A lens that sees `field_deg` from left to right before distortion. */
@@ -20,7 +21,5 @@ LrLens lr_lens_new(int width, int height, double field_deg, const double k[5]);
 void lr_lens_project(const LrLens *lens, double x, double y, double *px, double *py);
 /* Frame px to normalised, to 1e-12; false outside the range where the lens is one to one. */
 bool lr_lens_ray(const LrLens *lens, double px, double py, double *x, double *y);
-/* The largest radius (normalised) up to which distortion grows with the radius. */
-double lr_lens_reach(const LrLens *lens);
 
 #endif

@@ -21,7 +21,7 @@ LrRays *lr_rays_new(const LrLens *lens)
     rays->x = g_new(float, n_tiles *TILE_PIXELS);
     rays->y = g_new(float, n_tiles *TILE_PIXELS);
     rays->bounds = g_new(float, n_tiles * 4);
-    double reach = lr_lens_reach(lens);
+    double reach = lens->reach;
     for (gsize tile = 0; tile < n_tiles; tile++) {
         int left = (int)(tile % (gsize)rays->tiles_x) * LR_TILE;
         int top = (int)(tile / (gsize)rays->tiles_x) * LR_TILE;
@@ -144,7 +144,7 @@ typedef struct {
     bool whole;              /* covers the tile */
 } TileQuad;
 
-static float raster_at(const float c[3], float x, float y)
+static inline float raster_at(const float c[3], float x, float y)
 {
     return c[0] * x + c[1] * y + c[2];
 }
@@ -219,7 +219,7 @@ static int raster_gather(const LrShot *shot, const float b[4], float pitch, Tile
     return n;
 }
 
-static void raster_add(uint32_t sum[3][TILE_PIXELS], int i, uint64_t lanes)
+static inline void raster_add(uint32_t sum[3][TILE_PIXELS], int i, uint64_t lanes)
 {
     for (int c = 0; c < 3; c++) {
         uint32_t value = (uint32_t)(lanes >> (16 * c)) & 0xffff;
@@ -228,7 +228,7 @@ static void raster_add(uint32_t sum[3][TILE_PIXELS], int i, uint64_t lanes)
     }
 }
 
-static uint64_t raster_texel(const TileQuad *tq, float u, float v)
+static inline uint64_t raster_texel(const TileQuad *tq, float u, float v)
 {
     const LrLevel *level = tq->level;
     float x = u * level->per_base - 0.5f, y = v * level->per_base - 0.5f;
@@ -237,20 +237,21 @@ static uint64_t raster_texel(const TileQuad *tq, float u, float v)
     return lr_texture_sample(level, x, y);
 }
 
-/* One opaque rectangle fills the tile. */
+/* One opaque rectangle fills the tile. Texels lie inside it, so nothing is clamped. */
 static void raster_whole(const TileQuad *tq, const float *rx, const float *ry,
                          uint32_t sum[3][TILE_PIXELS])
 {
     const LrShotQuad *quad = tq->quad;
+    float scale = tq->level->per_base * 256;
     for (int row = 0; row < TILE_PIXELS; row += LR_TILE) {
-        float u[LR_TILE], v[LR_TILE];
+        int u[LR_TILE], v[LR_TILE];
         for (int i = 0; i < LR_TILE; i++) {
-            float x = rx[row + i], y = ry[row + i], depth = 1 / raster_at(quad->q, x, y);
-            u[i] = raster_at(quad->u, x, y) * depth;
-            v[i] = raster_at(quad->v, x, y) * depth;
+            float x = rx[row + i], y = ry[row + i], depth = scale / raster_at(quad->q, x, y);
+            u[i] = (int)(raster_at(quad->u, x, y) * depth + 128);
+            v[i] = (int)(raster_at(quad->v, x, y) * depth + 128);
         }
         for (int i = 0; i < LR_TILE; i++)
-            raster_add(sum, row + i, raster_texel(tq, u[i], v[i]));
+            raster_add(sum, row + i, lr_texture_at(tq->level, u[i], v[i]));
     }
 }
 

@@ -26,6 +26,9 @@ void lr_shelf_draw_back(cairo_t *cr, const LrShelfSpec *spec, const LrStock *sto
     cairo_fill(cr);
     for (int i = 0; i < stock->boards; i++) {
         double top = stock->bay_top[i], h = stock->board_y[i] - top;
+        /* Behind the rail above, which shows when seen from higher or lower. */
+        double above = i > 0 ? stock->board_y[i - 1] : 0;
+        shelf_gradient(cr, 0, above, spec->width, top - above, 0.65, 0.65);
         shelf_gradient(cr, 0, top, spec->width, h * 0.6, 0.65, 0.2);
         shelf_gradient(cr, 0, top + h * 0.6, spec->width, h * 0.4, 0.2, 0.45);
     }

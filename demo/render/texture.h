@@ -39,12 +39,11 @@ static inline uint64_t lr_texture_lanes(uint32_t texel)
     return ((uint64_t)(texel & 0xff00ff00u) << 24) | (texel & 0x00ff00ffu);
 }
 
-/* Bilinear value in lanes of 8.8 fixed point; x, y in texels of the level, centres at integers,
- * inside [-1, width] and [-1, height]. All four lanes are weighted by one multiplication. */
-static inline uint64_t lr_texture_sample(const LrLevel *level, float x, float y)
+/* Bilinear value in lanes of 8.8 fixed point at texel (xf / 256 - 1, yf / 256 - 1) of the level,
+ * centres at integers, inside [-1, width] and [-1, height]. All four lanes are weighted by one
+ * multiplication. */
+static inline uint64_t lr_texture_at(const LrLevel *level, int xf, int yf)
 {
-    int xf = (int)((x + 1) * 256),
-        yf = (int)((y + 1) * 256); /* both positive: truncation is floor */
     int fx = xf & 255, fy = yf & 255;
     const uint32_t *t = level->texels + ((yf >> 8) - 1) * level->stride + (xf >> 8) - 1;
     const uint32_t *b = t + level->stride;
@@ -52,6 +51,13 @@ static inline uint64_t lr_texture_sample(const LrLevel *level, float x, float y)
     uint64_t w00 = 256 - (uint64_t)fx - w10;
     return lr_texture_lanes(t[0]) * w00 + lr_texture_lanes(t[1]) * w01 +
            lr_texture_lanes(b[0]) * w10 + lr_texture_lanes(b[1]) * w11;
+}
+
+/* The same for x, y in texels of the level. */
+static inline uint64_t lr_texture_sample(const LrLevel *level, float x, float y)
+{
+    /* Both positive, so that truncation is the floor. */
+    return lr_texture_at(level, (int)((x + 1) * 256), (int)((y + 1) * 256));
 }
 
 #endif

@@ -144,7 +144,7 @@ bool lr_truth_pose(const LrScene *scene, int index, const LrLens *lens, const Lr
         LrVec point = lr_vec_along(photo->pose.at, ray, distance), c;
         LrHit hit;
         c = lr_pose_to_camera(&pose, point);
-        if (c.z < 1 || hypot(c.x, c.y) / c.z >= lr_lens_reach(lens))
+        if (c.z < 1 || hypot(c.x, c.y) / c.z >= lens->reach)
             continue;
         lr_lens_project(lens, c.x / c.z, c.y / c.z, &x, &y);
         if (x < -0.5 || y < -0.5 || x > lens->width - 0.5 || y > lens->height - 0.5)
