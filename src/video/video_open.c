@@ -12,6 +12,7 @@
 #include <libavutil/avstring.h>
 #include <libavutil/display.h>
 
+#include "video/video_avi.h"
 #include "video/video_error.h"
 #include "video/video_rotate.h"
 #include "video/video_time.h"
@@ -45,11 +46,11 @@ static bool video_open_check_file(const char *path, GError **error)
     return true;
 }
 
-/* Finds out what the file is, by its content before its name. */
+/* Finds out what the file is by its content; by its name, a text called .mp4 would be a video. */
 static const AVInputFormat *video_open_probe(LfVideoSource *s, AVIOContext *io, GError **error)
 {
     const AVInputFormat *container = NULL;
-    const int status = av_probe_input_buffer2(io, &container, s->path, NULL, 0, 0);
+    const int status = av_probe_input_buffer2(io, &container, "", NULL, 0, 0);
 
     if (io->error < 0 && io->error != AVERROR_EOF) {
         lf_video_error_set(error, LF_ERROR_MACHINE, io->error, "%s cannot be read", s->path);
@@ -205,9 +206,8 @@ bool lf_video_source_open(LfVideoSource *s, const char *path, GError **error)
     s->reorders = may_reorder && s->stream->codecpar->video_delay > 0;
     /* libavformat fills in some of the presentation times that AVI lacks, but not those of
      * reordered frames; all or none is wanted. */
-    s->stamps = may_reorder && strcmp(s->format->iformat->name, "avi") == 0
-                    ? LF_VIDEO_STAMPS_DECODED
-                    : LF_VIDEO_STAMPS_PRESENTED;
+    s->is_avi = strcmp(s->format->iformat->name, "avi") == 0;
+    s->stamps = may_reorder && s->is_avi ? LF_VIDEO_STAMPS_DECODED : LF_VIDEO_STAMPS_PRESENTED;
     return true;
 }
 
@@ -236,8 +236,11 @@ int lf_video_source_read(LfVideoSource *s, AVPacket *packet)
         }
         /* An empty packet stands for "as before"; the decoder would take it for the end. Packets of
          * discarded streams come when they were read ahead while opening. */
-        if (packet->size > 0 && s->format->streams[packet->stream_index]->discard < AVDISCARD_ALL)
+        if (packet->size > 0 && s->format->streams[packet->stream_index]->discard < AVDISCARD_ALL) {
+            if (s->is_avi && packet->stream_index == s->stream->index)
+                lf_video_avi_restamp(s->stream, packet);
             return 0;
+        }
         av_packet_unref(packet);
     }
 }

@@ -24,6 +24,7 @@ typedef struct {
     AVStream *stream;     /* the scene video; of format */
     const AVCodec *codec; /* its software decoder; static */
     LfVideoStamps stamps;
+    bool is_avi;
     /* Frames change their order between file and screen. With LF_VIDEO_STAMPS_DECODED it is then
      * not known how many frames that follow a key frame in the file are shown before it, so only
      * the first key frame is a place to start at. */
