@@ -289,8 +289,11 @@ bool lf_video_writer_finish(LfVideoWriter *w, GError **error)
     w->failed = true;
 
     int status = av_write_trailer(w->format);
-    /* Closing flushes: only now is it known whether the disk had room. */
-    int close_status = avio_closep(&w->format->pb);
+    /* Only now is it known whether the disk had room for what was still in memory. */
+    avio_flush(w->format->pb);
+    if (status >= 0)
+        status = w->format->pb->error;
+    const int close_status = avio_closep(&w->format->pb);
     if (status >= 0)
         status = close_status;
     if (status >= 0 && g_rename(w->part_path, w->path) != 0)

@@ -1,0 +1,61 @@
+/* The index's frames and key frames against ffprobe, for every kind of sample. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+
+#include <cmocka.h>
+
+#include <lookfall/video.h>
+
+#include "video_samples.h"
+
+static void index_compare(const char *what, const int64_t *got, gsize n_got, const GArray *want,
+                          int64_t zero_us)
+{
+    for (gsize i = 0; i < MIN(n_got, want->len); i++)
+        if (got[i] + zero_us != g_array_index(want, int64_t, i))
+            fail_msg("%s %zu is at %" G_GINT64_FORMAT " us, ffprobe says %" G_GINT64_FORMAT, what,
+                     (size_t)i, got[i] + zero_us, g_array_index(want, int64_t, i));
+    assert_int_equal(n_got, want->len);
+}
+
+static void index_check(void **state)
+{
+    const VideoSample *sample = *state;
+    g_autofree char *path = video_sample_make(sample);
+    if (path == NULL)
+        skip();
+    g_autoptr(GError) error = NULL;
+    g_autoptr(LfVideoIndex) index = lf_video_index_new(path, &error);
+    if (index == NULL)
+        fail_msg("%s", error->message);
+
+    g_autoptr(GArray) times = video_sample_times(sample, path);
+    index_compare("frame", index->frame_us, index->n_frames, times, index->info.stamp_zero_us);
+
+    g_autoptr(GArray) keys = video_sample_key_times(path);
+    if (sample->decoding_times) {
+        g_array_set_size(keys, 0); /* only the beginning is sure */
+        g_array_append_val(keys, g_array_index(times, int64_t, 0));
+    } else if (sample->hides_key) {
+        g_array_prepend_val(keys, g_array_index(times, int64_t, 0));
+    }
+    index_compare("key frame", index->key_us, index->n_keys, keys, index->info.stamp_zero_us);
+    assert_true(index->n_keys >= sample->min_keys);
+
+    const int64_t last_us = index->frame_us[index->n_frames - 1];
+    assert_true(index->end_us > last_us && index->end_us <= last_us + 100000);
+    assert_false(index->cut_off);
+}
+
+int main(void)
+{
+    g_autofree struct CMUnitTest *tests = g_new0(struct CMUnitTest, VIDEO_SAMPLES_N);
+
+    for (gsize i = 0; i < VIDEO_SAMPLES_N; i++)
+        tests[i] = (struct CMUnitTest){.name = VIDEO_SAMPLES[i].file,
+                                       .test_func = index_check,
+                                       .initial_state = (void *)&VIDEO_SAMPLES[i]};
+    return _cmocka_run_group_tests("video/index", tests, VIDEO_SAMPLES_N, video_samples_setup,
+                                   video_samples_teardown);
+}
