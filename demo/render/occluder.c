@@ -5,6 +5,8 @@
 
 #define OCCLUDER_LOOKS 4
 #define DEG (G_PI / 180)
+#define PASSER_ROOM_MM 470
+#define PASSER_SHELF_MM 230
 #define HAND_FAR_MM 460 /* from the eyes to the outstretched fingertips */
 
 typedef struct {
@@ -45,9 +47,8 @@ static void occluder_plan_passers(LrOccluders *o, const LrTraffic *traffic, LrRn
     while (t < seconds) {
         double side = lr_rng_side(rng), speed = lr_rng_uniform(rng, 850, 1350);
         LrVec at = lr_path_pose(o->path, MAX(t + 2, 0)).at;
-        /* Half way to the shelf, and never closer than an arm's length to either. */
+        /* About half way to the shelf. */
         double z = at.z * lr_rng_uniform(rng, 0.35, 0.55);
-        z = CLAMP(z, at.z + 480, -330);
         Passer p = {.look = lr_rng_int(rng, 0, OCCLUDER_LOOKS - 1),
                     .start_s = t,
                     .x0 = -side * 3400,
@@ -119,41 +120,51 @@ void lr_occluders_free(LrOccluders *o)
     g_free(o);
 }
 
-/* A picture turned by `angle` about its point (px, py), which lies at `pivot`; `mirror` is -1 to
- * look the other way. */
-static LrQuad occluder_quad(const LrTexture *texture, LrVec pivot, double angle, double mirror,
-                            double px, double py, double w, double h, double scale, int part)
+/* A picture turned by `angle` in the upright plane along `across` about its point (px, py), which
+ * lies at `pivot`; mirrored where `way` is -1, so that it looks the other way. */
+static LrQuad occluder_quad(const LrTexture *texture, LrVec pivot, LrVec across, double angle,
+                            double way, double px, double py, double w, double h, double scale,
+                            int part)
 {
-    LrVec u = {mirror * cos(angle), mirror * sin(angle), 0}, v = {-sin(angle), cos(angle), 0};
+    LrVec u = lr_vec_scale(across, way * cos(angle)), v = lr_vec_scale(across, -sin(angle));
+    u.y = way * sin(angle);
+    v.y = cos(angle);
     LrVec corner = lr_vec_along(lr_vec_along(pivot, u, -px * scale), v, -py * scale);
     return (LrQuad){corner, u, v, w * scale, h * scale, texture, part};
 }
 
+/* Pictures of people stand upright and face the walker; a trolley keeps to its way. */
 static gsize occluder_passer_quads(const LrOccluders *o, const Passer *p, double t, LrQuad *out)
 {
     const LrPersonLook *look = &o->looks[p->look];
     double standing = CLAMP(t - p->stop_s, 0, p->stop_length_s);
     bool still = standing > 0 && standing < p->stop_length_s;
     double walked = t - p->start_s - standing, s = look->scale;
-    double x = p->x0 + p->speed * walked, beat = p->gait + walked * 2 * G_PI * 0.95;
-    double swing = still ? 0.15 : sin(beat), way = p->speed > 0 ? 1 : -1;
-    double hip_y = -LR_LEG_H * s + (still ? 0 : 14 * fabs(sin(beat)));
-    LrVec hip = {x, hip_y, p->z};
+    double beat = p->gait + walked * 2 * G_PI * 0.95, swing = still ? 0.15 : sin(beat);
+    double way = p->speed > 0 ? 1 : -1;
+    LrVec walker = lr_path_pose(o->path, t).at;
+    /* Keeps an arm's length from the walker, and off the shelf. */
+    double z = MIN(MAX(p->z, walker.z + PASSER_ROOM_MM), -PASSER_SHELF_MM);
+    LrVec hip = {p->x0 + p->speed * walked, -LR_LEG_H * s, z};
+    hip.y += still ? 0 : 14 * fabs(sin(beat));
+    LrVec near = lr_vec_unit(lr_vec(walker.x - hip.x, 0, walker.z - hip.z));
+    LrVec across = {-near.z, 0, near.x};
     gsize n = 0;
-    for (int i = 0; i < 2; i++) { /* the far leg, then the near one */
-        LrVec at = {x, hip_y, p->z + (i ? 10 : 60)};
-        out[n++] = occluder_quad(look->leg, at, (i ? swing : -swing) * 22 * DEG, way,
-                                 LR_LEG_W * 0.42, 30, LR_LEG_W, LR_LEG_H + 30, s, LR_PART_PERSON);
-    }
-    LrVec shoulder = {x - way * 10, hip_y - 590 * s, p->z - 40};
-    out[n++] = occluder_quad(look->body, hip, way * 2 * DEG, way, LR_BODY_W / 2, LR_BODY_H - 40,
-                             LR_BODY_W, LR_BODY_H, s, LR_PART_PERSON);
+    for (int i = 0; i < 2; i++) /* the far leg, then the near one */
+        out[n++] = occluder_quad(look->leg, lr_vec_along(hip, near, i ? -10 : -40), across,
+                                 (i ? swing : -swing) * 22 * DEG, way, LR_LEG_W * 0.43, 30,
+                                 LR_LEG_W, LR_LEG_H + 30, s, LR_PART_PERSON);
+    out[n++] = occluder_quad(look->body, hip, across, way * 2 * DEG, way, LR_BODY_W / 2,
+                             LR_BODY_H - 40, LR_BODY_W, LR_BODY_H, s, LR_PART_PERSON);
     double arm = look->cart ? -way * 48 * DEG : swing * -26 * DEG;
-    out[n++] = occluder_quad(look->arm, shoulder, arm, way, LR_ARM_W / 2, 40, LR_ARM_W, LR_ARM_H, s,
-                             LR_PART_PERSON);
+    LrVec shoulder = lr_vec_along(lr_vec_along(hip, near, 30), across, -way * 10);
+    shoulder.y -= 590 * s;
+    out[n++] = occluder_quad(look->arm, shoulder, across, arm, way, LR_ARM_W / 2, 40, LR_ARM_W,
+                             LR_ARM_H, s, LR_PART_PERSON);
     if (look->cart)
-        out[n++] = occluder_quad(look->cart, lr_vec(x + way * 420, -LR_CART_H, p->z - 60), 0, way,
-                                 0, 0, LR_CART_W, LR_CART_H, 1, LR_PART_CART);
+        out[n++] =
+            occluder_quad(look->cart, lr_vec(hip.x + way * 420, -LR_CART_H, hip.z - 60),
+                          lr_vec(1, 0, 0), 0, way, 0, 0, LR_CART_W, LR_CART_H, 1, LR_PART_CART);
     return n;
 }
 

@@ -37,7 +37,7 @@ typedef struct {
 
 #define LR_BODY_W 560.0
 #define LR_BODY_H 960.0 /* crown to hip */
-#define LR_LEG_W 230.0
+#define LR_LEG_W 300.0
 #define LR_LEG_H 880.0
 #define LR_ARM_W 140.0
 #define LR_ARM_H 690.0

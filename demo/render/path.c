@@ -171,16 +171,20 @@ LrPath *lr_path_new(uint64_t seed, const LrHabit *habit, double seconds)
     double walk = MAX(1.5, fabs(near - habit->start_z) / 620);
     path_move_to(path, LR_MOVE_Z, 0.4, walk, near);
     path_move_to(path, LR_MOVE_X, 0.4, walk, lr_rng_uniform(&rng, -0.7, 0.7) * habit->reach_x);
+    double rate[] = {0, habit->step_rate, habit->along_rate, habit->away_rate}, credit[4] = {0};
+    for (int d = LR_DO_STEP; d <= LR_DO_AWAY; d++)
+        credit[d] = lr_rng_uniform(&rng, 0, 0.7);
     double t = 0.6 * walk;
     while (t < seconds + 1) {
-        double pick = lr_rng_uniform(&rng, 0, 1);
+        /* Each deed gathers credit at its rate and comes when it has enough, so that every walk
+         * has its share of all. */
         LrDeed deed = LR_DO_BROWSE;
-        if ((pick -= habit->away_rate) < 0)
-            deed = LR_DO_AWAY;
-        else if ((pick -= habit->along_rate) < 0)
-            deed = LR_DO_ALONG;
-        else if ((pick -= habit->step_rate) < 0)
-            deed = LR_DO_STEP;
+        for (int d = LR_DO_STEP; d <= LR_DO_AWAY; d++) {
+            credit[d] += rate[d] * lr_rng_uniform(&rng, 0.5, 1.5);
+            if (credit[d] >= 1 && (deed == LR_DO_BROWSE || credit[d] > credit[deed]))
+                deed = (LrDeed)d;
+        }
+        credit[deed] -= 1;
         t = path_do(path, habit, &rng, deed, t);
     }
     return path;

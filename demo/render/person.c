@@ -95,12 +95,12 @@ static void person_weave(cairo_t *cr, double w, double h, LrRng *rng)
 static void person_torso(cairo_t *cr, PersonDress *d)
 {
     cairo_save(cr);
-    cairo_move_to(cr, 235, 235);
-    cairo_curve_to(cr, 150, 262, 85, 280, 70, 380);
-    cairo_curve_to(cr, 62, 560, 100, 760, 100, 958);
-    cairo_line_to(cr, 455, 958);
-    cairo_curve_to(cr, 460, 760, 500, 560, 490, 380);
-    cairo_curve_to(cr, 478, 280, 410, 262, 325, 235);
+    cairo_move_to(cr, 240, 232);
+    cairo_curve_to(cr, 170, 262, 112, 300, 108, 400);
+    cairo_curve_to(cr, 104, 560, 138, 760, 142, 958);
+    cairo_line_to(cr, 412, 958);
+    cairo_curve_to(cr, 424, 760, 452, 560, 440, 410);
+    cairo_curve_to(cr, 428, 300, 380, 262, 322, 236);
     cairo_close_path(cr);
     cairo_clip(cr);
     lr_colour_set(cr, d->top, 1);
@@ -124,13 +124,20 @@ static void person_head(cairo_t *cr, PersonDress *d)
     cairo_restore(cr);
     lr_colour_set(cr, d->skin, 1);
     cairo_fill(cr);
+    cairo_move_to(cr, 362, 96); /* nose */
+    cairo_curve_to(cr, 372, 120, 396, 144, 384, 152);
+    cairo_line_to(cr, 352, 156);
+    cairo_fill(cr);
+    cairo_set_source_rgb(cr, 0.12, 0.09, 0.08);
+    cairo_arc(cr, 346, 112, 5, 0, 2 * G_PI);
+    cairo_fill(cr);
     cairo_arc(cr, 258, 140, 19, 0, 2 * G_PI); /* ear */
     lr_colour_set(cr, lr_colour_mix(d->skin, (LrColour){0.5, 0.1, 0.1}, 0.25), 1);
     cairo_fill(cr);
 
     cairo_save(cr);
     cairo_move_to(cr, 372, 62);
-    cairo_curve_to(cr, 330, -8, 200, -8, 190, 120);
+    cairo_curve_to(cr, 336, -38, 194, -42, 188, 120);
     if (d->long_hair) {
         cairo_curve_to(cr, 180, 230, 176, 300, 200, 350);
         cairo_curve_to(cr, 250, 372, 290, 350, 300, 300);
@@ -156,7 +163,7 @@ static void person_head(cairo_t *cr, PersonDress *d)
     if (d->hat) {
         cairo_save(cr);
         cairo_move_to(cr, 186, 92);
-        cairo_curve_to(cr, 190, -18, 370, -18, 376, 84);
+        cairo_curve_to(cr, 190, -34, 370, -34, 376, 84);
         cairo_close_path(cr);
         cairo_clip(cr);
         lr_colour_set(cr, d->top_mark, 1);
@@ -183,9 +190,9 @@ static LrTexture *person_leg(LrWorld *owner, PersonDress *d)
     cairo_t *cr = person_sheet(LR_LEG_W, h);
     cairo_save(cr);
     cairo_move_to(cr, 4, 2);
-    cairo_curve_to(cr, 10, 300, 40, 500, 46, h - 60);
-    cairo_line_to(cr, 150, h - 60);
-    cairo_curve_to(cr, 160, 500, 190, 300, 192, 2);
+    cairo_curve_to(cr, 14, 260, 52, 420, 62, h - 60);
+    cairo_line_to(cr, 184, h - 60);
+    cairo_curve_to(cr, 196, 480, 246, 300, 256, 2);
     cairo_close_path(cr);
     cairo_clip(cr);
     lr_colour_set(cr, d->trousers, 1);
@@ -193,15 +200,15 @@ static LrTexture *person_leg(LrWorld *owner, PersonDress *d)
     person_weave(cr, LR_LEG_W, h, &d->rng);
     person_shade(cr, LR_LEG_W, h);
     cairo_restore(cr);
-    cairo_move_to(cr, 44, h - 66);
-    cairo_line_to(cr, 150, h - 66);
-    cairo_curve_to(cr, 190, h - 40, 228, h - 36, 226, h - 4);
-    cairo_line_to(cr, 44, h - 4);
+    cairo_move_to(cr, 58, h - 66);
+    cairo_line_to(cr, 184, h - 66);
+    cairo_curve_to(cr, 224, h - 40, 290, h - 38, 288, h - 4);
+    cairo_line_to(cr, 58, h - 4);
     cairo_close_path(cr);
     lr_colour_set(cr, d->shoe, 1);
     cairo_fill(cr);
     cairo_set_source_rgb(cr, 0.9, 0.9, 0.88);
-    cairo_rectangle(cr, 44, h - 14, 182, 10);
+    cairo_rectangle(cr, 58, h - 14, 230, 10);
     cairo_fill(cr);
     return person_take(owner, cr);
 }
