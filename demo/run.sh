@@ -1,0 +1,56 @@
+#!/usr/bin/env bash
+# The main job from end to end on a rendered study: builds, renders walks through an invented shop
+# with the exact truth beside them, casts their gaze onto the shelf's photo, and says how good that is.
+# Everything goes to demo/out; renders are kept and used again while nothing about them changes.
+#   demo/run.sh [SCENE [SEED]]      default: flat 11; lookfall-render --list names the scenes
+set -euo pipefail
+cd "$(dirname "$0")/.."
+source .ci/packages.sh
+
+scene=${1:-flat} seed=${2:-11} walks=3 seconds=20
+out=demo/out renders=demo/out/$scene-$seed
+lookfall=build/src/cli/lookfall
+say() { printf '\n== %s\n' "$*"; }
+
+lf_packages_need build
+
+say "Build"
+mkdir -p build $out
+generator=()
+[[ -f build/CMakeCache.txt ]] || generator=(-G Ninja)
+if ! { cmake -S . -B build "${generator[@]}" && cmake --build build -j "$(nproc)" --target \
+    lookfall_cli lookfall-render lookfall-compare lookfall-picture; } >$out/build.log 2>&1; then
+    tail -n 40 $out/build.log >&2
+    echo "The build failed; all of its output is in $out/build.log." >&2
+    exit 4
+fi
+echo "done; see $out/build.log"
+
+say "Render $walks walks of $seconds s, scene \"$scene\", seed $seed"
+arguments=(--scene "$scene" --seed "$seed" --walks $walks --seconds $seconds)
+made_with="${arguments[*]} $(sha256sum <build/demo/lookfall-render)"
+if [[ -f $renders/made-with && $(<"$renders/made-with") == "$made_with" ]]; then
+    echo "kept from an earlier run: $renders"
+else
+    rm -rf "$renders"
+    build/demo/lookfall-render "${arguments[@]}" --out "$renders"
+    echo "$made_with" >"$renders/made-with"
+fi
+
+say "Cast"
+study=$out/demo.study
+rm -f "$study" "$study"-wal "$study"-shm "$study"-journal
+$lookfall new "$study"
+while IFS=, read -r name image; do
+    $lookfall photo add "$study" --name "$name" --image "$renders/$image"
+done < <(tail -n +2 "$renders/photos.csv")
+$lookfall walk import "$study" "$renders/walks.csv"
+$lookfall cast "$study"
+$lookfall info "$study"
+$lookfall export "$study" samples --out $out/samples.csv
+
+say "Against the truth"
+build/demo/lookfall-compare --samples $out/samples.csv "$renders"/w*_truth.csv | tee $out/accuracy.txt
+build/demo/lookfall-picture --image "$renders/shelf.png" --photo shelf --samples $out/samples.csv \
+    --walk w01 --video "$renders/w01.mp4" --gaze "$renders/w01_gaze.csv" --out $out/look.png
+printf '\nA picture to look at: %s\nAll gaze on the photo: %s\n' $out/look.png $out/samples.csv
