@@ -14,6 +14,7 @@ static const struct {
     {"constant", -4.0}, {"precision", 1.0},  {"agreement", 3.0},   {"good_share", 3.0},
     {"support", 0.5},   {"pose_share", 2.0}, {"pose_points", 2.0}, {"cover", 1.0},
     {"rival", -4.0},    {"gap", -1.5},       {"motion", -0.3},     {"spread", -1.0},
+    {"mismatch", -3.0},
 };
 
 const char *lf_confidence_feature_name(int i)
@@ -37,6 +38,7 @@ void lf_confidence_features(const LfEvidence *e, double tolerance_deg,
     out[8] = e->rival * e->rival;
     out[9] = MIN(e->gap_frames, 6);
     out[10] = MIN(e->motion_deg, 6) / tolerance_deg;
+    out[12] = CLAMP(log10(MAX(e->mismatch, 1e-3)), 0, 1.5);
     out[11] = MIN(e->spread_deg + e->shift_deg, 2) / tolerance_deg;
 }
 

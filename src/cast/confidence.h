@@ -18,9 +18,10 @@ typedef struct {
     double motion_deg; /* of the picture between frames */
     double spread_deg; /* of residuals around the pose */
     double shift_deg;  /* local shift taken in */
+    double mismatch;   /* of grey levels at the point, about 1 where the photo is seen */
 } LfEvidence;
 
-enum { LF_CONFIDENCE_FEATURES = 12 };
+enum { LF_CONFIDENCE_FEATURES = 13 };
 
 /* Name of feature i, as in docs/confidence.md; the first is the constant. */
 const char *lf_confidence_feature_name(int i);

@@ -30,6 +30,7 @@ struct LfFollower {
     LfSelected selected[LF_POSE_POINTS];
     LfPatchFit fit[LF_POSE_POINTS];
     bool found[LF_POSE_POINTS];
+    LfLight light[LF_POSE_POINTS];    /* of the patches in the photo */
     LfPoint measured[LF_POSE_POINTS]; /* undistorted frame px */
     LfPoint photo[LF_POSE_POINTS];
     double weight[LF_POSE_POINTS];
@@ -70,6 +71,7 @@ static void follow_align(LfFollower *f, const LfFollowTask *task, const LfPlane 
             f->found[kept] = lf_lens_undistort(
                 task->lens, lf_plane_to_image(plane, f->fit[kept].at), &f->measured[kept]);
         f->photo[kept] = s->photo;
+        f->light[kept] = (LfLight){(float)patch.mean, (float)patch.contrast};
         kept++;
     }
     f->n = kept;
@@ -260,6 +262,8 @@ static void follow_judge(LfFollower *f, const LfFollowTask *task, const LfPlane 
             q->residual_px = (LfPoint){f->measured[i].x - q->laid.x, f->measured[i].y - q->laid.y};
             q->zncc = (float)f->fit[i].zncc;
             q->sigma_px = (float)(f->fit[i].sigma_px / plane->scale_x);
+            q->in_photo = f->light[i];
+            q->in_frame = (LfLight){(float)f->fit[i].mean, (float)f->fit[i].contrast};
             q->good =
                 f->fit[i].zncc >= FOLLOW_AGREE && hypot(q->residual_px.x, q->residual_px.y) < limit;
         }

@@ -76,9 +76,7 @@ static bool locate_plausible(const LfMat3 *h, const LfFollowTask *task)
            shown < LOCATE_MAX_SHOWN;
 }
 
-/* What a pose is worth against another of the same photo: agreeing patches, less those that ought
- * to agree and do not. */
-static double locate_score(const LfPose *pose)
+double lf_locate_score(const LfPose *pose)
 {
     return pose->n_good * pose->share_good;
 }
@@ -97,9 +95,9 @@ static double locate_best_repeat(LfFollower *follower, const LfFollowTask *task,
         LfPose other;
         moved.predicted = lf_mat3_mul(&pose->frame_from_photo, &move);
         moved.predicted = lf_mat3_normalize(&moved.predicted);
-        if (!lf_follow(follower, &moved, false, &other) || locate_score(&other) <= best)
+        if (!lf_follow(follower, &moved, false, &other) || lf_locate_score(&other) <= best)
             continue;
-        best = locate_score(&other);
+        best = lf_locate_score(&other);
         *best_repeat = other;
     }
     return best;
@@ -108,7 +106,7 @@ static double locate_best_repeat(LfFollower *follower, const LfFollowTask *task,
 void lf_locate_against_repeats(LfFollower *follower, const LfFollowTask *task, LfPose *pose)
 {
     LfPose repeat;
-    double own = locate_score(pose);
+    double own = lf_locate_score(pose);
     double other = locate_best_repeat(follower, task, pose, &repeat);
     if (other > own) {
         repeat.since_locate = pose->since_locate;
@@ -133,7 +131,7 @@ bool lf_locate(LfFollower *follower, const LfFollowTask *task, const LfBank *ban
         one.predicted = hypotheses[i];
         if (!locate_plausible(&hypotheses[i], task) || !lf_follow(follower, &one, true, &candidate))
             continue;
-        if (!found || locate_score(&candidate) > locate_score(pose))
+        if (!found || lf_locate_score(&candidate) > lf_locate_score(pose))
             *pose = candidate;
         found = true;
         if (pose->share_good > 0.8 && pose->n_good > 60)

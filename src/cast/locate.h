@@ -23,6 +23,10 @@ void lf_frame_features_clear(LfFrameFeatures *features);
 bool lf_locate(LfFollower *follower, const LfFollowTask *task, const LfBank *bank,
                const LfFrameFeatures *features, LfPose *pose);
 
+/* What a pose is worth against another of the same photo: agreeing patches, less those that ought
+ * to agree and do not. */
+double lf_locate_score(const LfPose *pose);
+
 /* Holds the pose against itself moved by the photo's own repeats: takes the better one and sets
  * pose->rival to the other's worth against it, 0..1. */
 void lf_locate_against_repeats(LfFollower *follower, const LfFollowTask *task, LfPose *pose);

@@ -103,6 +103,14 @@ static bool matches_fit(const LfBank *bank, const LfFrameFeatures *features, con
                                               NULL) != LF_SHIM_OK)
         return false;
     *out = lf_mat3_normalize(out);
+    /* The sampler leaves the sign open; what is seen lies in front of the camera. */
+    double in_front = 0;
+    for (int i = 0; i < n; i++)
+        if (inlier[i])
+            in_front += copysign(1, out->m[6] * (double)src[2 * i] +
+                                        out->m[7] * (double)src[2 * i + 1] + out->m[8]);
+    for (int i = 0; in_front < 0 && i < 9; i++)
+        out->m[i] = -out->m[i];
     return n_in >= MATCHES_MIN;
 }
 

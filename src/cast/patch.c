@@ -96,6 +96,7 @@ bool lf_patch_make(LfPatch *patch, const LfPlane *source, LfPoint centre,
         mean_x += patch->jx[i];
         mean_y += patch->jy[i];
     }
+    patch->mean = (double)mean;
     patch->contrast = sqrt((double)square / LF_PATCH_AREA);
     if (!(patch->contrast >= PATCH_MIN_CONTRAST))
         return false;
@@ -149,9 +150,10 @@ static bool patch_sample_frame(const LfPlane *frame, LfPoint at, float out[LF_PA
     return true;
 }
 
-/* Normalises `v` and gives its products with the patch: zncc and J^T v. */
+/* Normalises `v` and gives its products with the patch, zncc and J^T v; its mean and contrast go to
+ * *light. */
 static double patch_compare(const LfPatch *patch, const float v[LF_PATCH_AREA], double *bx,
-                            double *by)
+                            double *by, LfPatchFit *light)
 {
     float sum = 0, square = 0, st = 0, sx = 0, sy = 0;
     for (int i = 0; i < LF_PATCH_AREA; i++)
@@ -167,6 +169,8 @@ static double patch_compare(const LfPatch *patch, const float v[LF_PATCH_AREA], 
     if (!(square > 1e-3F))
         return -2; /* a flat piece of frame compares with nothing */
     double inverse = 1.0 / sqrt((double)square);
+    light->mean = (double)mean;
+    light->contrast = sqrt((double)square / LF_PATCH_AREA);
     *bx = (double)sx * inverse;
     *by = (double)sy * inverse;
     return (double)st * inverse;
@@ -183,7 +187,7 @@ bool lf_patch_align(const LfPatch *patch, const LfPlane *frame, LfPoint start, d
         double bx, by;
         if (!patch_sample_frame(frame, at, v))
             return false;
-        zncc = patch_compare(patch, v, &bx, &by);
+        zncc = patch_compare(patch, v, &bx, &by, fit);
         if (zncc < -1)
             return false;
         /* J^T t = 0 by construction, so J^T (v - t) = J^T v. */
@@ -205,9 +209,9 @@ bool lf_patch_align(const LfPatch *patch, const LfPlane *frame, LfPoint start, d
     /* Noise of the normalised frame patch, from what is left over: |v - t|^2 = 2 (1 - zncc). */
     double noise = 2 * MAX(1 - zncc, 1e-4) / (LF_PATCH_AREA - 4);
     double variance = noise * (patch->hxx + patch->hyy) / det / 2;
-    *fit = (LfPatchFit){.at = at,
-                        .moved_px = hypot(at.x - start.x, at.y - start.y),
-                        .zncc = zncc,
-                        .sigma_px = sqrt(variance + PATCH_SIGMA_FLOOR_PX * PATCH_SIGMA_FLOOR_PX)};
+    fit->at = at;
+    fit->moved_px = hypot(at.x - start.x, at.y - start.y);
+    fit->zncc = zncc;
+    fit->sigma_px = sqrt(variance + PATCH_SIGMA_FLOOR_PX * PATCH_SIGMA_FLOOR_PX);
     return true;
 }

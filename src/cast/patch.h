@@ -18,15 +18,16 @@ typedef struct {
     float t[LF_PATCH_AREA];  /* zero mean, unit norm */
     float jx[LF_PATCH_AREA]; /* derivative of the normalised patch by a shift of 1 px */
     float jy[LF_PATCH_AREA];
-    double hxx, hxy, hyy; /* J^T J */
-    double contrast;      /* standard deviation, grey levels */
+    double hxx, hxy, hyy;  /* J^T J */
+    double mean, contrast; /* grey levels of the photo: mean, standard deviation */
 } LfPatch;
 
 typedef struct {
-    LfPoint at;      /* where the patch's centre was found */
-    double moved_px; /* from where it was laid */
-    double zncc;     /* -1..1, zero-mean normalised cross-correlation there */
-    double sigma_px; /* one standard error of `at` (root mean over directions) */
+    LfPoint at;            /* where the patch's centre was found */
+    double moved_px;       /* from where it was laid */
+    double zncc;           /* -1..1, zero-mean normalised cross-correlation there */
+    double sigma_px;       /* one standard error of `at` (root mean over directions) */
+    double mean, contrast; /* grey levels of the frame there */
 } LfPatchFit;
 
 /* centre: in px of `source`; source_from_plane: {dsx/dx, dsx/dy, dsy/dx, dsy/dy}, source px per

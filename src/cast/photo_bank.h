@@ -13,7 +13,7 @@
 /* Corners are kept for whole octaves 0..LF_PHOTO_OCTAVES-1: those to follow where one px of the
  * plane they are followed on covers about 2^octave px of the photo. */
 #define LF_PHOTO_OCTAVES 6
-#define LF_PHOTO_CORNERS 900 /* per octave at most */
+#define LF_PHOTO_CORNERS 2400 /* per octave at most */
 #define LF_PHOTO_SHIFTS 12
 
 typedef struct {

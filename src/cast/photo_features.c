@@ -24,8 +24,8 @@ static bool features_corners(LfPhoto *photo, GError **error)
         char message[LF_SHIM_MESSAGE] = "";
         int n = 0;
         /* Weak corners count too (0.2% of the strongest): a pale label is texture where nothing
-         * else is. 7 px apart, under half a patch. */
-        if (lf_shim_corners(&view, LF_PHOTO_CORNERS, 0.002, 7, xy, &n, message) != LF_SHIM_OK) {
+         * else is. 5 px apart, a third of a patch. */
+        if (lf_shim_corners(&view, LF_PHOTO_CORNERS, 0.002, 5, xy, &n, message) != LF_SHIM_OK) {
             g_set_error(error, LF_ERROR, LF_ERROR_MACHINE, "Finding corners failed: %s.", message);
             return false;
         }

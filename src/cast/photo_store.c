@@ -6,7 +6,7 @@
 
 #define STORE_MAGIC 0x4c464232u /* "LFB2" */
 /* Changes with the layout below and with the way banks are computed. */
-#define STORE_VERSION 3u
+#define STORE_VERSION 4u
 
 typedef struct {
     uint32_t magic, version;

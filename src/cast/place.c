@@ -7,6 +7,8 @@
 
 #include <math.h>
 
+#include "cast/look.h"
+
 /* How far, frames, a pose may be carried to a sample that has no pose on the other side, or across
  * a gap. */
 #define PLACE_BRIDGE 12
@@ -19,11 +21,12 @@ typedef struct {
     LfPoseLocal local;
     int64_t t_us;
     int64_t distance; /* frames between the sample and this pose, 0 for the nearest frame */
+    double mismatch;
 } PlaceSide;
 
 /* The nearest frame from `number` on (step -1 or 1) in which the photo has a pose. */
-static bool place_side(LfWindow *window, int64_t number, int step, int photo, const LfLens *lens,
-                       LfPoint gaze, PlaceSide *side)
+static bool place_side(LfWindow *window, int64_t number, int step, int photo,
+                       const LfPhoto *picture, const LfLens *lens, LfPoint gaze, PlaceSide *side)
 {
     for (int64_t i = 0; i <= PLACE_BRIDGE; i++) {
         const LfWindowFrame *frame = lf_window_at(window, number + i * step);
@@ -32,7 +35,11 @@ static bool place_side(LfWindow *window, int64_t number, int step, int photo, co
         if (!frame->has[photo])
             continue;
         *side = (PlaceSide){.pose = &frame->pose[photo], .t_us = frame->t_us, .distance = i};
-        return lf_pose_local(side->pose, lens, gaze, &side->local);
+        if (!lf_pose_local(side->pose, lens, gaze, &side->local))
+            return false;
+        side->mismatch =
+            lf_look_mismatch(side->pose, picture, &frame->pyramid, lens, gaze, side->local.photo);
+        return true;
     }
     return false;
 }
@@ -104,6 +111,7 @@ static LfEvidence place_evidence(const PlaceSide *side, const LfLens *lens)
         .motion_deg = pose->motion_px / degree_px,
         .spread_deg = pose->residual_px / degree_px,
         .shift_deg = side->local.shift_px / degree_px,
+        .mismatch = side->mismatch,
     };
 }
 
@@ -126,6 +134,7 @@ static LfEvidence place_evidence_mix(const LfEvidence *a, const LfEvidence *b, d
         .motion_deg = MAX(a->motion_deg, b->motion_deg),
         .spread_deg = place_mix(a->spread_deg, b->spread_deg, u),
         .shift_deg = place_mix(a->shift_deg, b->shift_deg, u),
+        .mismatch = place_mix(a->mismatch, b->mismatch, u),
     };
 }
 
@@ -136,13 +145,13 @@ typedef struct {
 } PlaceCandidate;
 
 /* The sample on one photo, as far as poses reach. */
-static bool place_on_photo(LfWindow *window, int64_t number, int photo, const LfLens *lens,
-                           const LfGazeSample *sample, PlaceCandidate *out)
+static bool place_on_photo(LfWindow *window, int64_t number, int photo, const LfPhoto *picture,
+                           const LfLens *lens, const LfGazeSample *sample, PlaceCandidate *out)
 {
     const LfPoint gaze = {sample->x, sample->y};
     PlaceSide a, b;
-    bool has_a = place_side(window, number, -1, photo, lens, gaze, &a);
-    bool has_b = place_side(window, number + 1, 1, photo, lens, gaze, &b);
+    bool has_a = place_side(window, number, -1, photo, picture, lens, gaze, &a);
+    bool has_b = place_side(window, number + 1, 1, photo, picture, lens, gaze, &b);
     if (!has_a && !has_b)
         return false;
     double degree_px, variance;
@@ -199,7 +208,7 @@ LfPlaced lf_place_sample(LfWindow *window, int64_t number, LfPhoto *const *photo
         return best;
     for (int p = 0; p < window->n_photos; p++) {
         PlaceCandidate one;
-        if (!place_on_photo(window, number, p, lens, sample, &one) ||
+        if (!place_on_photo(window, number, p, photos[p], lens, sample, &one) ||
             !place_inside(photos[p], one.point))
             continue;
         double confidence = lf_confidence(&one.evidence, settings->tolerance_deg);
@@ -230,7 +239,7 @@ LfPoseCast lf_place_pose(const LfPose *pose, int64_t t_us, const LfLens *lens,
             middle.x += pose->points[i].laid.x / pose->n_good;
             middle.y += pose->points[i].laid.y / pose->n_good;
         }
-    PlaceSide side = {.pose = pose, .t_us = t_us};
+    PlaceSide side = {.pose = pose, .t_us = t_us, .mismatch = 1};
     if (lf_pose_local(pose, lens, lf_lens_distort(lens, middle), &side.local)) {
         LfEvidence evidence = place_evidence(&side, lens);
         evidence.sigma_deg = sqrt(place_variance(&side)) / MAX(side.local.px_per_degree, 1e-9);

@@ -7,6 +7,11 @@
 
 #include "cast/photo_bank.h"
 
+/* Grey levels of a patch. */
+typedef struct {
+    float mean, contrast; /* contrast: standard deviation */
+} LfLight;
+
 /* One patch of the photo looked for in the frame. */
 typedef struct {
     LfPoint photo;       /* its place on the photo, px */
@@ -15,6 +20,7 @@ typedef struct {
     float zncc;          /* how well the frame agrees with the photo there; -1 where not found */
     float sigma_px;      /* of the place found, frame px */
     bool good;           /* found, agrees, and fits the pose */
+    LfLight in_photo, in_frame; /* where it was found */
 } LfPosePoint;
 
 #define LF_POSE_POINTS 320

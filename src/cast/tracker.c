@@ -14,10 +14,17 @@ static const int TRACKER_WAIT[] = {1, 2, 3, 5, 8};
 #define TRACKER_FEATURES 1200
 /* A followed pose is held against its repeats this often, frames. */
 #define TRACKER_REPEAT_CHECK 50
+/* A find that fewer patches agree with than this share is chance or a look-alike: right ones reach
+ * 0.7 and more unless something stands in front (measured on the rendered walks). */
+#define TRACKER_MIN_SHARE 0.3
+/* A followed pose under this share is searched for anew beside being followed ... */
+#define TRACKER_SHAKY_SHARE 0.6
+/* ... and a find takes its place when it explains the frame this much better. */
+#define TRACKER_BETTER 1.3
 
 typedef struct {
     bool following;
-    int tries;        /* searches since it was lost */
+    int tries;        /* searches since it was lost, or since it was last firm */
     int64_t next_try; /* frame number */
 } TrackerPhoto;
 
@@ -153,15 +160,25 @@ static bool tracker_follow(LfTracker *tracker, LfWindowFrame *frame, const LfWin
     return true;
 }
 
-/* From the find in frame `number` back to where the photo was last seen. */
+/* From the find in frame `number` back to where the photo was last seen as well as this. */
 static void tracker_fill_back(LfTracker *tracker, LfWindow *window, int64_t number, int photo)
 {
+    LfPose kept;
     for (int64_t k = number - 1; k >= window->first; k--) {
         LfWindowFrame *frame = lf_window_at(window, k);
-        if (frame->has[photo] || !tracker_follow(tracker, frame, lf_window_at(window, k + 1),
-                                                 lf_window_at(window, k + 2), photo))
+        const bool had = frame->has[photo];
+        if (had)
+            kept = frame->pose[photo];
+        frame->has[photo] = tracker_follow(tracker, frame, lf_window_at(window, k + 1),
+                                           lf_window_at(window, k + 2), photo);
+        if (had && (!frame->has[photo] || lf_locate_score(&frame->pose[photo]) <
+                                              TRACKER_BETTER * lf_locate_score(&kept))) {
+            frame->pose[photo] = kept;
+            frame->has[photo] = true;
             return;
-        frame->has[photo] = true;
+        }
+        if (!frame->has[photo])
+            return;
     }
 }
 
@@ -173,6 +190,7 @@ static bool tracker_any_followed(const LfTracker *tracker)
     return false;
 }
 
+/* Searches the frame for a photo that is out of sight, or whose pose is shaky. */
 static void tracker_search(LfTracker *tracker, LfWindow *window, LfWindowFrame *frame, int photo,
                            LfFrameFeatures *features, bool *have_features)
 {
@@ -182,10 +200,15 @@ static void tracker_search(LfTracker *tracker, LfWindow *window, LfWindowFrame *
         *have_features = lf_frame_features_find(features, &frame->pyramid, tracker->lens,
                                                 LF_SHIM_ORB, TRACKER_FEATURES);
     LfFollowTask task = tracker_task(tracker, frame, photo);
+    LfPose found;
     if (*have_features &&
-        lf_locate(tracker->follower, &task, &task.photo->features, features, &frame->pose[photo])) {
+        lf_locate(tracker->follower, &task, &task.photo->features, features, &found) &&
+        found.share_good >= TRACKER_MIN_SHARE &&
+        (!frame->has[photo] ||
+         lf_locate_score(&found) > TRACKER_BETTER * lf_locate_score(&frame->pose[photo]))) {
+        frame->pose[photo] = found;
         frame->has[photo] = true;
-        state->following = true;
+        *state = (TrackerPhoto){.following = true};
         tracker_fill_back(tracker, window, number, photo);
         return;
     }
@@ -208,14 +231,20 @@ void lf_tracker_advance(LfTracker *tracker, LfWindow *window)
         if (state->following && last) {
             frame->has[p] =
                 tracker_follow(tracker, frame, last, lf_window_at(window, number - 2), p);
-            if (!frame->has[p])
+            const LfPose *pose = &frame->pose[p];
+            if (!frame->has[p]) {
                 *state = (TrackerPhoto){.next_try = number};
-            else if (frame->pose[p].since_locate % TRACKER_REPEAT_CHECK == 0) {
+            } else if (pose->share_good >= TRACKER_SHAKY_SHARE) {
+                state->tries = 0;
+                state->next_try = number + 1;
+            }
+            if (frame->has[p] && pose->since_locate % TRACKER_REPEAT_CHECK == 0) {
                 LfFollowTask task = tracker_task(tracker, frame, p);
                 lf_locate_against_repeats(tracker->follower, &task, &frame->pose[p]);
             }
         }
-        if (!frame->has[p] && number >= state->next_try)
+        bool firm = frame->has[p] && frame->pose[p].share_good >= TRACKER_SHAKY_SHARE;
+        if (!firm && number >= state->next_try)
             tracker_search(tracker, window, frame, p, &features, &have_features);
     }
     lf_frame_features_clear(&features);

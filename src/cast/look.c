@@ -1,0 +1,122 @@
+/* Comparing grey levels of photo and frame around one point.
+ *
+ * Patches that agree tell how light maps from the photo to the frame around there (gain and offset)
+ * and how closely; a point is then judged by its own grey levels, also where there is no texture
+ * for a patch. */
+#include "cast/look.h"
+
+#include <math.h>
+
+/* Half width of the window, px of the working image: 7 px are about 0.6 degrees of a 1080p frame.
+ */
+#define LOOK_REACH 3
+/* Light is taken from patches with a Gaussian weight of this width, degrees, and a little from all
+ * others: lamps and vignetting change slowly over the picture. */
+#define LOOK_LIGHT_DEG 6.0
+#define LOOK_LIGHT_REST 0.02
+/* Sensor and compression noise, grey levels (measured on the rendered walks). */
+#define LOOK_NOISE 2.0
+
+typedef struct {
+    double gain, offset;  /* frame = gain * photo + offset */
+    double offset_spread; /* of patches around that line, grey levels */
+    double unlike;        /* 1 - zncc^2 of patches that agree, mean */
+} LookLight;
+
+static bool look_light(const LfPose *pose, LfPoint at, double degree_px, LookLight *light)
+{
+    double w_sum = 0, photo = 0, frame = 0, photo_mean = 0, frame_mean = 0, unlike = 0, square = 0;
+    for (int pass = 0; pass < 2; pass++)
+        for (int i = 0; i < pose->n_points; i++) {
+            const LfPosePoint *q = &pose->points[i];
+            if (!q->good)
+                continue;
+            double d = hypot(q->laid.x - at.x, q->laid.y - at.y) / (LOOK_LIGHT_DEG * degree_px);
+            double w = exp(-d * d / 2) + LOOK_LIGHT_REST;
+            if (pass == 1) {
+                double off = (double)q->in_frame.mean - light->gain * (double)q->in_photo.mean -
+                             light->offset;
+                square += w * off * off;
+                continue;
+            }
+            w_sum += w;
+            photo += w * (double)q->in_photo.contrast;
+            frame += w * (double)q->in_frame.contrast;
+            photo_mean += w * (double)q->in_photo.mean;
+            frame_mean += w * (double)q->in_frame.mean;
+            unlike += w * (1 - (double)(q->zncc * q->zncc));
+            light->gain = photo > 0 ? frame / photo : 0;
+            light->offset = (frame_mean - light->gain * photo_mean) / w_sum;
+        }
+    if (!(w_sum > 0) || !(photo > 0))
+        return false;
+    light->offset_spread = sqrt(square / w_sum);
+    light->unlike = unlike / w_sum;
+    return true;
+}
+
+static bool look_sample(const LfPlane *plane, LfPoint p, double *value)
+{
+    if (!(p.x >= 0 && p.y >= 0 && p.x < plane->width - 1 && p.y < plane->height - 1))
+        return false;
+    const int x = (int)p.x, y = (int)p.y;
+    const double fx = p.x - x, fy = p.y - y;
+    const uint8_t *a = plane->data + y * plane->width + x, *b = a + plane->width;
+    *value = (1 - fy) * ((1 - fx) * a[0] + fx * a[1]) + fy * ((1 - fx) * b[0] + fx * b[1]);
+    return true;
+}
+
+/* photo px per px of the working image, at the undistorted point. */
+static bool look_jacobian(const LfPose *pose, const LfLens *lens, const LfPlane *plane,
+                          LfPoint undistorted, double out[4])
+{
+    double h[4], d[4];
+    if (!lf_mat3_jacobian(&pose->photo_from_frame, undistorted, h))
+        return false;
+    lf_lens_distort_jacobian(lens, undistorted, d);
+    const double det = d[0] * d[3] - d[1] * d[2];
+    if (!(fabs(det) > 1e-9))
+        return false;
+    const double u[4] = {d[3] / det, -d[1] / det, -d[2] / det, d[0] / det};
+    out[0] = (h[0] * u[0] + h[1] * u[2]) / plane->scale_x;
+    out[1] = (h[0] * u[1] + h[1] * u[3]) / plane->scale_y;
+    out[2] = (h[2] * u[0] + h[3] * u[2]) / plane->scale_x;
+    out[3] = (h[2] * u[1] + h[3] * u[3]) / plane->scale_y;
+    return true;
+}
+
+double lf_look_mismatch(const LfPose *pose, const LfPhoto *photo, const LfFramePyramid *pyramid,
+                        const LfLens *lens, LfPoint frame, LfPoint at)
+{
+    const LfPlane *plane = &pyramid->level[0];
+    LfPoint undistorted;
+    double a[4];
+    LookLight light = {0};
+    if (!lf_lens_undistort(lens, frame, &undistorted) ||
+        !look_jacobian(pose, lens, plane, undistorted, a) ||
+        !look_light(pose, undistorted, lf_pose_degree_px(lens, undistorted), &light))
+        return 1;
+    const double scale = sqrt(fabs(a[0] * a[3] - a[1] * a[2]));
+    const LfPlane *level = &photo->level[lf_photo_level_for(photo, scale)];
+    const LfPoint centre = lf_plane_from_image(plane, frame);
+    double n = 0, sum = 0, square = 0, off2 = 0;
+    for (int y = -LOOK_REACH; y <= LOOK_REACH; y++)
+        for (int x = -LOOK_REACH; x <= LOOK_REACH; x++) {
+            LfPoint p = {at.x + a[0] * x + a[1] * y, at.y + a[2] * x + a[3] * y};
+            double of_photo, of_frame;
+            if (!look_sample(level, lf_plane_from_image(level, p), &of_photo) ||
+                !look_sample(plane, (LfPoint){centre.x + x, centre.y + y}, &of_frame))
+                continue;
+            double off = of_frame - light.gain * of_photo - light.offset;
+            n++;
+            sum += of_photo;
+            square += of_photo * of_photo;
+            off2 += off * off;
+        }
+    if (n < 9)
+        return 1;
+    const double texture = MAX(square / n - sum / n * (sum / n), 0) * light.gain * light.gain;
+    const double expected = LOOK_NOISE * LOOK_NOISE + light.offset_spread * light.offset_spread +
+                            light.unlike * texture;
+    return sqrt(off2 / n / expected);
+}
