@@ -26,7 +26,7 @@ static int cli_walk_tell_added(LfStudy *study, const char *name)
 
 static int cli_walk_add_run(const CliCommand *command, int argc, char **argv)
 {
-    WalkOptions walk = {0};
+    g_auto(WalkOptions) walk = {0};
     const GOptionEntry options[] = {
         {"name", 0, 0, G_OPTION_ARG_FILENAME, &walk.name, "What to call the walk", "NAME"},
         {"video", 0, 0, G_OPTION_ARG_FILENAME, &walk.video, "The scene video", "FILE"},
@@ -63,24 +63,18 @@ static int cli_walk_add_run(const CliCommand *command, int argc, char **argv)
     int status;
 
     if (!cli_parse(command, options, words, argc, argv, &values, &status))
-        goto out;
-    status = CLI_USAGE;
+        return status;
     if (!cli_needed(command, "name", walk.name, "video", walk.video, "gaze", walk.gaze, NULL))
-        goto out;
+        return CLI_USAGE;
     if (!walk_options_input(&walk, &input, &error)) {
         status = cli_misuse(command, "%s: %s", command->name, error->message);
         g_error_free(error);
-        goto out;
+        return status;
     }
     g_autoptr(LfStudy) study = lf_study_open(values[0], LF_STUDY_WRITE, &error);
-    if (!study || !lf_study_walk_add(study, &input, cli_note, NULL, &error)) {
-        status = cli_fail(error);
-        goto out;
-    }
-    status = cli_walk_tell_added(study, walk.name);
-out:
-    walk_options_clear(&walk);
-    return status;
+    if (!study || !lf_study_walk_add(study, &input, cli_note, NULL, &error))
+        return cli_fail(error);
+    return cli_walk_tell_added(study, walk.name);
 }
 
 static void cli_walk_print_list(const GPtrArray *walks)

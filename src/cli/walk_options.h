@@ -11,6 +11,7 @@ typedef struct {
 } WalkOptions;
 
 void walk_options_clear(WalkOptions *options);
+G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(WalkOptions, walk_options_clear)
 /* Borrows from options. LF_ERROR_USAGE where clock shift or clock make no sense. */
 bool walk_options_input(const WalkOptions *options, LfWalkInput *input, GError **error);
 

@@ -156,6 +156,17 @@ BedRun bed_run_with(Bed *bed, const char *arguments, BedSetup setup, gpointer da
     return run;
 }
 
+GPid bed_start(Bed *bed, const char *arguments)
+{
+    g_autofree char *line = g_strdup_printf("%s %s", LOOKFALL_PROGRAM, arguments);
+    g_auto(GStrv) argv = g_strsplit(line, " ", -1);
+    GPid child = 0;
+    assert_true(g_spawn_async(bed->folder, argv, NULL,
+                              G_SPAWN_DO_NOT_REAP_CHILD | G_SPAWN_STDERR_TO_DEV_NULL, NULL, NULL,
+                              &child, NULL));
+    return child;
+}
+
 BedRun bed_run(Bed *bed, const char *arguments)
 {
     return bed_run_with(bed, arguments, NULL, NULL);

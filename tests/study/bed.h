@@ -46,6 +46,8 @@ BedRun bed_run_with(Bed *bed, const char *arguments, BedSetup setup, gpointer da
 void bed_run_clear(BedRun *run);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(BedRun, bed_run_clear)
 
+/* The same in the background, silently; the child's id, to be waited for by the caller. */
+GPid bed_start(Bed *bed, const char *arguments);
 /* Runs and demands this status and, unless NULL, this text on stderr (or stdout). */
 void bed_expect(Bed *bed, int status, const char *text, const char *arguments);
 /* The standard output of a run that demands status 0; owned by the caller. */
