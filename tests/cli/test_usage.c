@@ -39,7 +39,7 @@ static void test_wrong_usage(void **state)
         {"cast s --jobs many", "--jobs needs a number"},
         {"export s", "samples or poses is missing"},
         {"export s sample", "did you mean samples"},
-        {"export s samples --jsno", "unknown option --jsno"},
+        {"export s samples --jsno", "Unknown option --jsno"},
         {"locate --photo a", "--image is missing"},
         {"locate s --photo a --image b", "do not know what to do with \"s\""},
     };
