@@ -18,7 +18,7 @@ int lf_shim_homography(const float *src_xy, const float *dst_xy, int n, double t
         cv::Mat mask;
         /* OpenCV seeds this sampler with a constant, so the same points give the same fit. */
         const cv::Mat h =
-            cv::findHomography(src, dst, cv::USAC_MAGSAC, threshold_px, mask, 3000, 0.9995);
+            cv::findHomography(src, dst, cv::USAC_MAGSAC, threshold_px, mask, 1000, 0.999);
         if (h.empty()) {
             lf_shim_say(message, "no homography fits the points");
             return static_cast<int>(LF_SHIM_BAD_INPUT);

@@ -19,7 +19,7 @@ LfMatch *lf_matches_find(const LfPhoto *photo, const LfBank *bank, const LfFrame
 /* Hypotheses frame_from_photo (undistorted) that groups of matches agree on, the best-supported
  * first: one from the unique matches, further ones from matches that agree in scale, turn and shift
  * (D. Lowe, IJCV 60 (2004) 91-110, section 7.3). Gives their number. */
-#define LF_HYPOTHESES_MAX 5
+#define LF_HYPOTHESES_MAX 4
 int lf_matches_hypotheses(const LfPhoto *photo, const LfBank *bank, const LfFrameFeatures *features,
                           const LfMatch *matches, int n, double frame_diagonal_px,
                           LfMat3 out[LF_HYPOTHESES_MAX]);

@@ -150,30 +150,45 @@ static bool patch_sample_frame(const LfPlane *frame, LfPoint at, float out[LF_PA
     return true;
 }
 
+/* Sums run in one lane per column, added up in fixed order at the end: the compiler may use vectors
+ * of any width and the result stays the same bits. */
+static float patch_lanes(const float lane[LF_PATCH_SIDE])
+{
+    float sum = 0;
+    for (int x = 0; x < LF_PATCH_SIDE; x++)
+        sum += lane[x];
+    return sum;
+}
+
 /* Normalises `v` and gives its products with the patch, zncc and J^T v; its mean and contrast go to
  * *light. */
 static double patch_compare(const LfPatch *patch, const float v[LF_PATCH_AREA], double *bx,
                             double *by, LfPatchFit *light)
 {
-    float sum = 0, square = 0, st = 0, sx = 0, sy = 0;
-    for (int i = 0; i < LF_PATCH_AREA; i++)
-        sum += v[i];
-    const float mean = sum / LF_PATCH_AREA;
-    for (int i = 0; i < LF_PATCH_AREA; i++) {
-        float d = v[i] - mean;
-        square += d * d;
-        st += d * patch->t[i];
-        sx += d * patch->jx[i];
-        sy += d * patch->jy[i];
-    }
-    if (!(square > 1e-3F))
+    float sum[LF_PATCH_SIDE] = {0}, square[LF_PATCH_SIDE] = {0}, st[LF_PATCH_SIDE] = {0},
+          sx[LF_PATCH_SIDE] = {0}, sy[LF_PATCH_SIDE] = {0};
+    for (int y = 0; y < LF_PATCH_SIDE; y++)
+        for (int x = 0; x < LF_PATCH_SIDE; x++)
+            sum[x] += v[y * LF_PATCH_SIDE + x];
+    const float mean = patch_lanes(sum) / LF_PATCH_AREA;
+    for (int y = 0; y < LF_PATCH_SIDE; y++)
+        for (int x = 0; x < LF_PATCH_SIDE; x++) {
+            const int i = y * LF_PATCH_SIDE + x;
+            const float d = v[i] - mean;
+            square[x] += d * d;
+            st[x] += d * patch->t[i];
+            sx[x] += d * patch->jx[i];
+            sy[x] += d * patch->jy[i];
+        }
+    const double energy = (double)patch_lanes(square);
+    if (!(energy > 1e-3))
         return -2; /* a flat piece of frame compares with nothing */
-    double inverse = 1.0 / sqrt((double)square);
+    const double inverse = 1.0 / sqrt(energy);
     light->mean = (double)mean;
-    light->contrast = sqrt((double)square / LF_PATCH_AREA);
-    *bx = (double)sx * inverse;
-    *by = (double)sy * inverse;
-    return (double)st * inverse;
+    light->contrast = sqrt(energy / LF_PATCH_AREA);
+    *bx = (double)patch_lanes(sx) * inverse;
+    *by = (double)patch_lanes(sy) * inverse;
+    return (double)patch_lanes(st) * inverse;
 }
 
 bool lf_patch_align(const LfPatch *patch, const LfPlane *frame, LfPoint start, double max_move_px,

@@ -44,6 +44,21 @@ static double select_det(const LfMat3 *h)
            m[2] * (m[3] * m[7] - m[4] * m[6]);
 }
 
+/* The w for which an octave's corners have the right scale: between 2^-0.75 and 2^0.75 of the
+ * octave's photo px per plane px; the finest octave also serves closer views. */
+typedef struct {
+    double low, high;
+} SelectRange;
+
+static SelectRange select_range(double det, double plane_scale, int octave)
+{
+    /* photo px per plane px = sqrt(w^3 / |det|) / plane_scale, so w = (|det| (px
+     * plane_scale)^2)^(1/3). */
+    const double px_low = octave == 0 ? 0 : exp2(octave - 0.75), px_high = exp2(octave + 0.75);
+    return (SelectRange){MAX(cbrt(fabs(det) * px_low * px_low * plane_scale * plane_scale), 1e-6),
+                         cbrt(fabs(det) * px_high * px_high * plane_scale * plane_scale)};
+}
+
 double lf_select_scale(const LfMat3 *frame_from_photo, const LfLens *lens, const LfPhoto *photo)
 {
     LfMat3 back;
@@ -89,6 +104,37 @@ static bool select_near_focus(const LfPoint *focus, int n, LfPoint at, double ra
     return false;
 }
 
+/* What the frame can show, in undistorted px: a box around its border. Corners outside of it are
+ * passed over before the lens is worked out for them. */
+typedef struct {
+    double left, top, right, bottom;
+} SelectField;
+
+static SelectField select_field(const LfLens *lens)
+{
+    SelectField field = {1e9, 1e9, -1e9, -1e9};
+    for (int i = 0; i < 12; i++) {
+        /* Four points along each side. */
+        double t = (i % 4) / 3.0, x = i < 4 || i >= 8 ? t * lens->width : (i % 2) * lens->width;
+        double y = i < 4 ? 0 : i >= 8 ? lens->height : (i % 4) / 3.0 * lens->height;
+        LfPoint u;
+        if (!lf_lens_undistort(lens, (LfPoint){x, y}, &u))
+            return (SelectField){-1e9, -1e9, 1e9, 1e9}; /* no limit known */
+        field.left = MIN(field.left, u.x);
+        field.right = MAX(field.right, u.x);
+        field.top = MIN(field.top, u.y);
+        field.bottom = MAX(field.bottom, u.y);
+    }
+    const double margin_x = 0.05 * lens->width, margin_y = 0.05 * lens->height;
+    return (SelectField){field.left - margin_x, field.top - margin_y, field.right + margin_x,
+                         field.bottom + margin_y};
+}
+
+static bool select_in_field(const SelectField *field, LfPoint u)
+{
+    return u.x > field->left && u.y > field->top && u.x < field->right && u.y < field->bottom;
+}
+
 int lf_select_points(const LfFollowTask *task, const LfMat3 *map, const LfPlane *plane,
                      const LfSelectPlan *plan, LfSelected *out)
 {
@@ -96,6 +142,7 @@ int lf_select_points(const LfFollowTask *task, const LfMat3 *map, const LfPlane 
     LfPoint focus[LF_FOCUS_MAX];
     const double det = select_det(map), border = 9;
     int n = 0, n_grid = 0, n_focus = 0;
+    const SelectField field = select_field(task->lens);
     select_grid_init(&grid, plane, plan->cell_px);
     if (plan->focus_max > 0)
         select_grid_init(&dense, plane, plan->cell_px / 3);
@@ -104,17 +151,17 @@ int lf_select_points(const LfFollowTask *task, const LfMat3 *map, const LfPlane 
 
     for (int octave = 0; octave < LF_PHOTO_OCTAVES; octave++) {
         const LfCorner *corners = task->photo->corners[octave];
+        const SelectRange range = select_range(det, plane->scale_x, octave);
         for (int i = 0; i < task->photo->n_corners[octave]; i++) {
             LfSelected *s = &out[n];
-            double w, scale;
             s->photo = (LfPoint){(double)corners[i].x, (double)corners[i].y};
-            scale = select_scale_at(map, det, s->photo.x, s->photo.y, &w) * plane->scale_x;
-            /* photo px per plane px, in octaves; the finest octave also serves closer views. */
-            double level = scale > 0 ? -log2(scale) : 100;
-            if (fabs((octave == 0 ? MAX(level, 0) : level) - octave) > 0.75)
+            const double w = map->m[6] * s->photo.x + map->m[7] * s->photo.y + map->m[8];
+            if (!(w > range.low && w < range.high))
                 continue;
             LfPoint u = {(map->m[0] * s->photo.x + map->m[1] * s->photo.y + map->m[2]) / w,
                          (map->m[3] * s->photo.x + map->m[4] * s->photo.y + map->m[5]) / w};
+            if (!select_in_field(&field, u))
+                continue;
             s->at = lf_plane_from_image(plane, lf_lens_distort(task->lens, u));
             if (!(s->at.x > border && s->at.y > border && s->at.x < plane->width - border &&
                   s->at.y < plane->height - border))

@@ -7,11 +7,11 @@
 
 /* Frames between searches for a photo out of sight: the search costs as much as decoding three
  * frames, and what is missed in between is filled backwards. */
-static const int TRACKER_WAIT[] = {1, 2, 3, 5, 8};
+static const int TRACKER_WAIT[] = {1, 2, 4, 7, 11};
 /* While another photo is in view, a search may wait longer. */
-#define TRACKER_WAIT_BESIDE 12
+#define TRACKER_WAIT_BESIDE 15
 /* Features looked for in a frame. */
-#define TRACKER_FEATURES 1200
+#define TRACKER_FEATURES 900
 /* A followed pose is held against its repeats this often, frames. */
 #define TRACKER_REPEAT_CHECK 50
 /* A find that fewer patches agree with than this share is chance or a look-alike: right ones reach
