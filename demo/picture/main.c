@@ -70,7 +70,7 @@ static GPtrArray *picture_walks(const PictureSamples *s)
     return walks;
 }
 
-/* A sure sample in the middle of a look: its neighbours within 60 ms are sure and close to it. */
+/* A good moment to show: a sure sample close to where the look was six samples before. */
 static bool picture_find_moment(const PictureOptions *o, const PictureSamples *s,
                                 const LrRows *gaze, double frame_w, double frame_h,
                                 PictureMoment *best, GError **error)
@@ -85,7 +85,7 @@ static bool picture_find_moment(const PictureOptions *o, const PictureSamples *s
         guint here = row++;
         PictureMoment m = {0};
         double bx, by;
-        if (here >= lr_rows_count(gaze) || i < 6 || !picture_is_sure(s, i, o->photo) ||
+        if (here >= lr_rows_count(gaze) || here < 6 || !picture_is_sure(s, i, o->photo) ||
             !picture_is_sure(s, i - 6, o->photo))
             continue;
         if (!lr_rows_number(s->rows, i, s->t, &m.t, error) ||
@@ -94,10 +94,14 @@ static bool picture_find_moment(const PictureOptions *o, const PictureSamples *s
             !lr_rows_number(s->rows, i - 6, s->x, &bx, error) ||
             !lr_rows_number(s->rows, i - 6, s->y, &by, error) ||
             !lr_rows_number(gaze, here, gx, &m.gaze_x, error) ||
-            !lr_rows_number(gaze, here, gy, &m.gaze_y, error))
+            !lr_rows_number(gaze, here, gy, &m.gaze_y, error) ||
+            !lr_rows_number(gaze, here - 6, gx, &bgx, error) ||
+            !lr_rows_number(gaze, here - 6, gy, &bgy, error))
             return false;
-        double far = hypot(m.gaze_x - frame_w / 2, m.gaze_y - frame_h / 2);
-        if (hypot(m.x - bx, m.y - by) < 12 && m.t > 5 && far < best_far) {
+        /* Near the middle, and a still head, so that the frame is sharp. */
+        double far = hypot(m.gaze_x - frame_w / 2, m.gaze_y - frame_h / 2) / frame_w;
+        far += hypot(m.gaze_x - bgx, m.gaze_y - bgy) / 10;
+        if (hypot(m.x - bx, m.y - by) < 12 && m.t > 3 && far < best_far) {
             *best = m;
             best_far = far;
         }

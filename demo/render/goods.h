@@ -77,6 +77,9 @@ void lr_letters_fit(cairo_t *cr, const char *font, const char *text, double cx, 
 void lr_letters_block(cairo_t *cr, double x, double y, double w, int lines, double size,
                       LrRng *rng);
 
+/* Name of a font that is not installed, or NULL: pictures are the same only with the same fonts. */
+const char *lr_letters_missing(void);
+
 LrColour lr_colour_mix(LrColour a, LrColour b, double share_of_b);
 void lr_colour_set(cairo_t *cr, LrColour colour, double alpha);
 

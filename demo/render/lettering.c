@@ -9,6 +9,26 @@
 /* Text is laid out at this size and scaled, so that it does not depend on hinting. */
 #define LETTERS_SIZE 64
 
+const char *lr_letters_missing(void)
+{
+    static const char *const wanted[] = {"Comfortaa",        "DejaVu Sans", "DejaVu Serif",
+                                         "League Spartan",   "Lobster Two", "Old Standard TT",
+                                         "Yanone Kaffeesatz"};
+    PangoFontFamily **families;
+    int n;
+    const char *missing = NULL;
+    pango_font_map_list_families(pango_cairo_font_map_get_default(), &families, &n);
+    for (gsize i = 0; i < G_N_ELEMENTS(wanted) && !missing; i++) {
+        bool found = false;
+        for (int k = 0; k < n; k++)
+            found = found || strcmp(pango_font_family_get_name(families[k]), wanted[i]) == 0;
+        if (!found)
+            missing = wanted[i];
+    }
+    g_free(families);
+    return missing;
+}
+
 static PangoLayout *letters_layout(cairo_t *cr, const char *font, const char *text)
 {
     PangoLayout *layout = pango_cairo_create_layout(cr);

@@ -8,6 +8,7 @@
 
 #include <lookfall/error.h>
 
+#include "goods.h"
 #include "scene.h"
 #include "study.h"
 #include "walk.h"
@@ -76,6 +77,13 @@ static bool main_render(const MainOptions *o, GError **error)
                     g_strerror(errno));
         return false;
     }
+
+    const char *missing = lr_letters_missing();
+    if (missing)
+        fprintf(stderr,
+                "lookfall-render: the font %s is not installed (see .ci/packages); the pictures "
+                "will look, and measure, a little different.\n",
+                missing);
 
     lr_expose_init();
     LrScene *scene = lr_scene_new(spec, (uint64_t)o->seed, o->photo_width);

@@ -168,8 +168,6 @@ static const LrLevel *raster_level(const LrShotQuad *quad, float x, float y, flo
 /* All the tests are on functions linear in (x, y), so the four corners speak for the tile. */
 static bool raster_tile_quad(const LrShotQuad *quad, const float b[4], TileQuad *out)
 {
-    if (quad->x0 > b[1] || quad->x1 < b[0] || quad->y0 > b[3] || quad->y1 < b[2])
-        return false;
     int behind = 0, left = 0, right = 0, above = 0, below = 0;
     out->nearest = -INFINITY;
     out->farthest = INFINITY;
@@ -192,15 +190,48 @@ static bool raster_tile_quad(const LrShotQuad *quad, const float b[4], TileQuad 
     return true;
 }
 
-static int raster_gather(const LrShot *shot, const float b[4], float pitch, TileQuad *list)
+static bool raster_apart(const LrShotQuad *quad, const float b[4])
+{
+    return quad->x0 > b[1] || quad->x1 < b[0] || quad->y0 > b[3] || quad->y1 < b[2];
+}
+
+void lr_raster_row_start(LrRasterRow *row, const LrRays *rays, int tile_row, const LrShot *shots,
+                         int n_shots)
+{
+    float b[4] = {INFINITY, -INFINITY, INFINITY, -INFINITY};
+    for (int i = 0; i < rays->tiles_x; i++) {
+        const float *t = rays->bounds + 4 * ((gsize)tile_row * (gsize)rays->tiles_x + (gsize)i);
+        b[0] = MIN(b[0], t[0]);
+        b[1] = MAX(b[1], t[1]);
+        b[2] = MIN(b[2], t[2]);
+        b[3] = MAX(b[3], t[3]);
+    }
+    for (int s = 0; s < n_shots; s++) {
+        row->quads[s] = g_renew(int, row->quads[s], shots[s].n_quads);
+        row->n_quads[s] = 0;
+        for (int i = 0; i < shots[s].n_quads; i++)
+            if (!raster_apart(&shots[s].quads[i], b))
+                row->quads[s][row->n_quads[s]++] = i;
+    }
+}
+
+void lr_raster_row_clear(LrRasterRow *row)
+{
+    for (int s = 0; s < LR_SHOTS_MAX; s++)
+        g_clear_pointer(&row->quads[s], g_free);
+}
+
+static int raster_gather(const LrShotQuad *quads, const int *some, int n_some, const float b[4],
+                         float pitch, TileQuad *list)
 {
     int n = 0;
     float cover = 0; /* nothing farther than this (in 1/depth) shows */
-    for (int i = 0; i < shot->n_quads; i++) {
+    for (int i = 0; i < n_some; i++) {
+        const LrShotQuad *quad = &quads[some[i]];
         TileQuad tq;
-        if (!raster_tile_quad(&shot->quads[i], b, &tq) || tq.nearest < cover)
+        if (raster_apart(quad, b) || !raster_tile_quad(quad, b, &tq) || tq.nearest < cover)
             continue;
-        if (tq.whole && shot->quads[i].texture->opaque)
+        if (tq.whole && quad->texture->opaque)
             cover = MAX(cover, tq.farthest);
         int at = MIN(n, RASTER_MOST - 1);
         while (at > 0 && list[at - 1].nearest < tq.nearest) {
@@ -330,7 +361,7 @@ static void raster_mixed(const TileQuad *list, int n, const float *rx, const flo
 }
 
 void lr_raster_tile(const LrRays *rays, int tile, const LrShot *shots, int n_shots,
-                    float out[3][TILE_PIXELS])
+                    const LrRasterRow *row, float out[3][TILE_PIXELS])
 {
     const float *rx = rays->x + (gsize)tile * TILE_PIXELS,
                 *ry = rays->y + (gsize)tile * TILE_PIXELS;
@@ -340,7 +371,7 @@ void lr_raster_tile(const LrRays *rays, int tile, const LrShot *shots, int n_sho
     memset(sum, 0, sizeof sum);
     for (int s = 0; s < n_shots; s++) {
         TileQuad list[RASTER_MOST];
-        int n = raster_gather(&shots[s], b, pitch, list);
+        int n = raster_gather(shots[s].quads, row->quads[s], row->n_quads[s], b, pitch, list);
         if (n == 1 && list[0].whole && list[0].quad->texture->opaque)
             raster_whole(&list[0], rx, ry, sum);
         else if (n > 0)

@@ -47,8 +47,19 @@ void lr_shot_prepare(LrShot *shot, const LrPose *pose, const LrQuad *const *sets
                      const gsize *set_sizes, int n_sets, double dx, double dy);
 void lr_shot_clear(LrShot *shot);
 
-/* Mean of the shots over one tile, linear light 0..1, planes b r g of LR_TILE^2 values. */
+/* Of each shot, which rectangles may show in one row of tiles. */
+typedef struct {
+    int *quads[LR_SHOTS_MAX];
+    int n_quads[LR_SHOTS_MAX];
+} LrRasterRow;
+
+void lr_raster_row_start(LrRasterRow *row, const LrRays *rays, int tile_row, const LrShot *shots,
+                         int n_shots);
+void lr_raster_row_clear(LrRasterRow *row);
+
+/* Mean of the shots over one tile of the row, linear light 0..1, planes b r g of LR_TILE^2
+ * values. */
 void lr_raster_tile(const LrRays *rays, int tile, const LrShot *shots, int n_shots,
-                    float out[3][LR_TILE * LR_TILE]);
+                    const LrRasterRow *row, float out[3][LR_TILE * LR_TILE]);
 
 #endif

@@ -139,16 +139,18 @@ static void room_add_shelf(LrWorld *world, uint64_t seed, double foot_x, double 
     lr_shelf_add(world, &spec);
 }
 
-void lr_room_add(LrWorld *world, uint64_t seed, double x0, double x1, double shelf_height)
+void lr_room_add(LrWorld *world, uint64_t seed, double x0, double x1, double shelf_height,
+                 double texels_per_mm)
 {
+    double beside = 0.6 * texels_per_mm, opposite = 0.35 * texels_per_mm;
     LrRng rng = lr_rng_new(seed, "room");
     room_add_floor(world, &rng);
     room_add_ceiling(world);
 
     /* Neighbours to the left and right, then bare wall, and the wall above all. */
     double left = x0 - ROOM_SHELF_WIDE, right = x1 + ROOM_SHELF_WIDE, half = LR_ROOM_HALF;
-    room_add_shelf(world, lr_rng_mix(seed, 11), left, 0, 1, ROOM_SHELF_WIDE, shelf_height, 1.2);
-    room_add_shelf(world, lr_rng_mix(seed, 12), x1, 0, 1, ROOM_SHELF_WIDE, shelf_height, 1.2);
+    room_add_shelf(world, lr_rng_mix(seed, 11), left, 0, 1, ROOM_SHELF_WIDE, shelf_height, beside);
+    room_add_shelf(world, lr_rng_mix(seed, 12), x1, 0, 1, ROOM_SHELF_WIDE, shelf_height, beside);
     room_add_wall(world, &rng, lr_vec(-half, -shelf_height, 0), lr_vec(1, 0, 0), left + half,
                   shelf_height);
     room_add_wall(world, &rng, lr_vec(right, -shelf_height, 0), lr_vec(1, 0, 0), half - right,
@@ -160,7 +162,7 @@ void lr_room_add(LrWorld *world, uint64_t seed, double x0, double x1, double she
     double deep = -LR_ROOM_DEEP, wide = 2 * half / 4;
     for (int i = 0; i < 4; i++)
         room_add_shelf(world, lr_rng_mix(seed, 20 + (uint64_t)i), half - i * wide, deep, -1, wide,
-                       shelf_height, 0.7);
+                       shelf_height, opposite);
     room_add_wall(world, &rng, lr_vec(half, -LR_ROOM_HIGH, deep), lr_vec(-1, 0, 0), 2 * half,
                   LR_ROOM_HIGH - shelf_height);
     room_add_wall(world, &rng, lr_vec(-half, -LR_ROOM_HIGH, deep), lr_vec(0, 0, 1), LR_ROOM_DEEP,

@@ -8,8 +8,6 @@
 #define SHELF_WIDE_MM 2000.0
 #define SHELF_HIGH_MM 2050.0
 #define PHOTO_MARGIN_MM 40.0
-#define TEXELS_PER_MM 2.0
-
 #define CALM_LENS                                                                                  \
     {                                                                                              \
         -0.06, 0.01, 0.0003, -0.0002, 0                                                            \
@@ -35,6 +33,7 @@ static const LrSceneSpec scene_specs[] = {
      .habit = USUAL_HABIT,
      .traffic = {4, 6, 0.2, 0},
      .shelves = 1,
+     .texels_per_mm = 2,
      .width = 1920,
      .height = 1080,
      .fps = 25,
@@ -50,6 +49,7 @@ static const LrSceneSpec scene_specs[] = {
      .traffic = {4, 6, 0.2, 0},
      .set_back = 120,
      .shelves = 1,
+     .texels_per_mm = 2,
      .width = 1920,
      .height = 1080,
      .fps = 25,
@@ -64,6 +64,7 @@ static const LrSceneSpec scene_specs[] = {
      .habit = USUAL_HABIT,
      .traffic = {3, 5, 0.2, 0},
      .shelves = 1,
+     .texels_per_mm = 2,
      .width = 1920,
      .height = 1080,
      .fps = 25,
@@ -79,6 +80,7 @@ static const LrSceneSpec scene_specs[] = {
      .traffic = {3, 4, 0.2, 0},
      .shelves = 1,
      .sign = true,
+     .texels_per_mm = 2,
      .width = 1920,
      .height = 1080,
      .fps = 25,
@@ -93,6 +95,7 @@ static const LrSceneSpec scene_specs[] = {
      .habit = {-3600, -600, -2600, 1000, 850, 0.25, 0.08, 0.45, 0.6, 12, 170},
      .traffic = {2, 4, 0.2, 0},
      .shelves = 1,
+     .texels_per_mm = 2,
      .width = 1920,
      .height = 1080,
      .fps = 25,
@@ -109,6 +112,7 @@ static const LrSceneSpec scene_specs[] = {
      .set_back = 60,
      .change = 0.28,
      .shelves = 1,
+     .texels_per_mm = 2,
      .width = 1920,
      .height = 1080,
      .fps = 25,
@@ -124,6 +128,7 @@ static const LrSceneSpec scene_specs[] = {
      .traffic = {16, 6, 0.5, 0.4},
      .set_back = 80,
      .shelves = 1,
+     .texels_per_mm = 2,
      .width = 1920,
      .height = 1080,
      .fps = 25,
@@ -140,6 +145,7 @@ static const LrSceneSpec scene_specs[] = {
      .set_back = 100,
      .shelves = 2,
      .sign = true,
+     .texels_per_mm = 2,
      .width = 1920,
      .height = 1080,
      .fps = 25,
@@ -154,6 +160,7 @@ static const LrSceneSpec scene_specs[] = {
      .habit = {-2200, -1000, -1500, 500, 700, 0.05, 0.12, 0.25, 0, 2, 170},
      .traffic = {6, 8, 0.2, 0},
      .shelves = 1,
+     .texels_per_mm = 1,
      .width = 640,
      .height = 360,
      .fps = 25,
@@ -211,7 +218,7 @@ static LrShelfSpec scene_shelf(const LrScene *scene, int number)
                          .width = SHELF_WIDE_MM,
                          .height = SHELF_HIGH_MM,
                          .boards = 5 + (int)(seed % 2),
-                         .texels_per_mm = TEXELS_PER_MM,
+                         .texels_per_mm = spec->texels_per_mm,
                          .set_back = spec->set_back,
                          .seed = seed,
                          .part = LR_PART_FIXTURE + number,
@@ -244,7 +251,7 @@ static void scene_build_sign(LrScene *scene, LrRng *rng, int photo_width)
                        .bottom = 620,
                        .width = 860,
                        .height = 1240,
-                       .texels_per_mm = TEXELS_PER_MM,
+                       .texels_per_mm = scene->spec->texels_per_mm,
                        .seed = lr_rng_mix(scene->seed, 900),
                        .part = LR_PART_FIXTURE + scene->spec->shelves};
     lr_sign_add(scene->world, &sign);
@@ -270,7 +277,8 @@ LrScene *lr_scene_new(const LrSceneSpec *spec, uint64_t seed, int photo_width)
     scene->photo_world = spec->change > 0 ? lr_world_new() : scene->world;
     scene->targets = g_array_new(FALSE, FALSE, sizeof(LrVec));
     double half = spec->shelves * SHELF_WIDE_MM / 2;
-    lr_room_add(scene->world, lr_rng_mix(seed, 77), -half, half, SHELF_HIGH_MM);
+    lr_room_add(scene->world, lr_rng_mix(seed, 77), -half, half, SHELF_HIGH_MM,
+                spec->texels_per_mm);
     if (scene->photo_world != scene->world)
         g_array_append_vals(scene->photo_world->quads, scene->world->quads->data,
                             scene->world->quads->len);

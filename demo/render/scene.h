@@ -16,10 +16,11 @@ typedef struct {
     const char *name, *about;
     LrHabit habit;
     LrTraffic traffic;
-    double set_back; /* packs stand 0 to this far behind the shelf's edge, mm */
-    double change;   /* share of the products that changed since the photo */
-    int shelves;     /* photographed shelves side by side: 1 or 2 */
-    bool sign;       /* a sign beside the shelf, photographed too */
+    double set_back;      /* packs stand 0 to this far behind the shelf's edge, mm */
+    double change;        /* share of the products that changed since the photo */
+    int shelves;          /* photographed shelves side by side: 1 or 2 */
+    bool sign;            /* a sign beside the shelf, photographed too */
+    double texels_per_mm; /* of shelves and signs; the room's follow */
     int width, height;
     double fps, seconds;
     double field_deg, k[5];
