@@ -84,7 +84,7 @@ static bool picture_find_moment(const PictureOptions *o, const PictureSamples *s
             continue;
         guint here = row++;
         PictureMoment m = {0};
-        double bx, by;
+        double bx, by, bgx, bgy;
         if (here >= lr_rows_count(gaze) || here < 6 || !picture_is_sure(s, i, o->photo) ||
             !picture_is_sure(s, i - 6, o->photo))
             continue;
