@@ -48,6 +48,11 @@ void cli_note(const char *sentence, G_GNUC_UNUSED void *data)
     cli_say("note: %s", sentence);
 }
 
+char *cli_count(gsize n, const char *thing)
+{
+    return g_strdup_printf("%" G_GSIZE_FORMAT " %s%s", n, thing, n == 1 ? "" : "s");
+}
+
 char *cli_quoted(const char *path)
 {
     static const char plain[] = G_CSET_a_2_z G_CSET_A_2_Z G_CSET_DIGITS "/._-+,:=@";

@@ -57,6 +57,8 @@ int cli_misuse(const CliCommand *command, const char *format, ...) G_GNUC_PRINTF
 int cli_fail(GError *error);
 /* An LfStudyNote. */
 void cli_note(const char *sentence, void *data);
+/* "1 walk", "2 walks"; owned by the caller. */
+char *cli_count(gsize n, const char *thing);
 /* A path as it has to be typed; owned by the caller. */
 char *cli_quoted(const char *path);
 /* The nearest of the candidates (NULL-terminated), or NULL where none is near. */

@@ -65,16 +65,13 @@ static int cli_cast_end(const char *path, const LfStudyCastReport *report)
         return CLI_INPUT;
     }
     if (report->failed->len > 0) {
-        cli_say("%" G_GSIZE_FORMAT " of %" G_GSIZE_FORMAT " walks are cast, %u could not be",
+        cli_say("cast %" G_GSIZE_FORMAT " of %" G_GSIZE_FORMAT " walks; %u could not be cast",
                 report->walks_done, report->walks, report->failed->len);
         return CLI_PART;
     }
-    cli_say(report->chunks_due == 0
-                ? "nothing to do, all %" G_GSIZE_FORMAT " walks are cast; next: lookfall export %s "
-                  "samples --out samples.csv"
-                : "all %" G_GSIZE_FORMAT " walks are cast; next: lookfall export %s samples --out "
-                  "samples.csv",
-            report->walks_done, study);
+    g_autofree char *count = cli_count(report->walks_done, "walk");
+    cli_say("%s%s cast; next: lookfall export %s samples --out samples.csv",
+            report->chunks_due == 0 ? "nothing to do, " : "", count, study);
     return report->short_videos->len > 0 ? CLI_PART : CLI_DONE;
 }
 

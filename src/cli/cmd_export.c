@@ -94,9 +94,9 @@ static int cli_export_undone(const char *path, const GPtrArray *undone)
     g_autoptr(GString) names = g_string_new(NULL);
     for (guint i = 0; i < undone->len; i++)
         g_string_append_printf(names, "%s%s", i ? ", " : "", (const char *)undone->pdata[i]);
-    cli_say("%u walks are not wholly cast, their rows are blank where there is no result: %s. "
-            "\"lookfall cast %s\" does the rest",
-            undone->len, names->str, study);
+    cli_say("not wholly cast, so that rows are blank or missing: %s. \"lookfall cast %s\" does the "
+            "rest",
+            names->str, study);
     return CLI_PART;
 }
 

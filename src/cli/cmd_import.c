@@ -90,12 +90,13 @@ static int cli_import_run(const CliCommand *command, int argc, char **argv)
     if (faults->len > 0) {
         cli_import_list(values[1], rows, faults);
         g_clear_error(&error);
-        cli_say("%u of %u rows have a fault; no walk was added", faults->len, rows->len);
+        cli_say("%u of %u rows are faulty; no walk was added", faults->len, rows->len);
         return CLI_INPUT;
     }
     if (!ok)
         return cli_fail(error);
-    cli_say("%u walks are added", rows->len);
+    g_autofree char *count = cli_count(rows->len, "walk");
+    cli_say("added %s", count);
     return CLI_DONE;
 }
 

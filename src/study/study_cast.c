@@ -287,7 +287,8 @@ bool lf_study_cast(LfStudy *study, const LfStudyCastOptions *options, LfStudyCas
     if (ok && report->chunks_due > 0 && !study_cast_cancelled(&run))
         ok = study_cast_log(&run, error) && study_chunk_prepare(&run, error) &&
              study_cast_batches(&run, error);
-    report->interrupted = study_cast_cancelled(&run) && report->chunks < report->chunks_due;
+    report->interrupted = study_cast_cancelled(&run) &&
+                          (report->chunks < report->chunks_due || run.tasks->len < report->walks);
     ok = ok && study_cast_sum_up(&run, error);
     study_cast_run_clear(&run);
     return ok;

@@ -69,14 +69,14 @@ static StudyWalk *study_walk_from_row(sqlite3_stmt *row)
     walk->y = study_db_string(row, c++);
     walk->valid = study_db_string(row, c++);
     walk->clock_shift_ms = sqlite3_column_double(row, c++);
-    walk->clock = strcmp((const char *)sqlite3_column_text(row, c++), "stamp") == 0
+    walk->clock = g_strcmp0((const char *)sqlite3_column_text(row, c++), "stamp") == 0
                       ? LF_CLOCK_STAMP
                       : LF_CLOCK_START;
     walk->info.width = sqlite3_column_int(row, c++);
     walk->info.height = sqlite3_column_int(row, c++);
     walk->info.rotation = sqlite3_column_int(row, c++);
-    g_strlcpy(walk->info.codec, (const char *)sqlite3_column_text(row, c++),
-              sizeof walk->info.codec);
+    g_autofree char *codec = study_db_string(row, c++);
+    g_strlcpy(walk->info.codec, codec ? codec : "", sizeof walk->info.codec);
     walk->info.frame_rate = sqlite3_column_double(row, c++);
     walk->info.stamp_zero_us = sqlite3_column_int64(row, c++);
     walk->frames = sqlite3_column_int64(row, c++);
@@ -89,7 +89,8 @@ static StudyWalk *study_walk_from_row(sqlite3_stmt *row)
     walk->lens.fy = sqlite3_column_double(row, c++);
     walk->lens.cx = sqlite3_column_double(row, c++);
     walk->lens.cy = sqlite3_column_double(row, c++);
-    study_walk_distortion_parse((const char *)sqlite3_column_text(row, c++), &walk->lens);
+    g_autofree char *distortion = study_db_string(row, c++);
+    study_walk_distortion_parse(distortion ? distortion : "", &walk->lens);
     walk->time_decimals = sqlite3_column_int(row, c++);
     walk->n_samples = sqlite3_column_int64(row, c++);
     walk->n_lost = sqlite3_column_int64(row, c++);
@@ -125,12 +126,16 @@ StudyWalk *study_walk_load(LfStudy *study, int64_t id, GError **error)
 bool study_walk_load_gaze(LfStudy *study, int64_t id, LfGazeSample **samples, gsize *n,
                           GError **error)
 {
-    g_autoptr(GArray) all = g_array_new(FALSE, FALSE, sizeof(LfGazeSample));
     g_autoptr(sqlite3_stmt) statement = study_db_prepare(
         study, error, "SELECT t_us, x_px, y_px FROM gaze WHERE walk = ? ORDER BY t_us");
+    int64_t expected;
     bool ok = false, row = false;
-    if (!statement)
+    if (!statement ||
+        !study_db_get(study, error, 0, &expected, "SELECT samples FROM walk WHERE id = ?", "i", id))
         return false;
+    /* Made to size: growing would take twice the memory for a moment. */
+    g_autoptr(GArray) all =
+        g_array_sized_new(FALSE, FALSE, sizeof(LfGazeSample), (guint)CLAMP(expected, 1, 1 << 24));
     study_db_bind(statement, "i", id);
     while ((ok = study_db_step(study, statement, &row, error)) && row) {
         LfGazeSample sample = {sqlite3_column_int64(statement, 0), study_db_double(statement, 1),

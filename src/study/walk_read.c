@@ -60,6 +60,23 @@ static gsize walk_read_before(const int64_t *times_us, gsize n, int64_t t_us)
     return low;
 }
 
+/* An index is read without decoding; a video of which nothing can be decoded shows only here. */
+static bool walk_read_first_frame(const char *path, GError **error)
+{
+    g_autoptr(LfVideo) video = lf_video_open(path, 1, error);
+    g_autoptr(GError) why = NULL;
+    LfFrame frame;
+    bool got = false;
+    if (!video)
+        return false;
+    if (lf_video_next(video, &frame, &got, &why) && got)
+        return true;
+    g_set_error(error, LF_ERROR, why ? why->code : LF_ERROR_INPUT,
+                "%s: no frame of this video can be decoded%s%s", path, why ? ": " : "",
+                why ? why->message : "");
+    return false;
+}
+
 bool walk_read_video(StudyWalk *walk, const char *path, GError **error)
 {
     if (!study_file_read(path, &walk->video, error))
@@ -71,6 +88,8 @@ bool walk_read_video(StudyWalk *walk, const char *path, GError **error)
         g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "%s: there is no frame in this video", path);
         return false;
     }
+    if (!walk_read_first_frame(path, error))
+        return false;
     walk->info = index->info;
     walk->frames = (int64_t)index->n_frames;
     walk->first_us = index->frame_us[0];

@@ -26,7 +26,7 @@ static void test_samples(void **state)
     (void)state;
     g_autoptr(Bed) bed = bed_new();
     bed_study(bed);
-    bed_expect(bed, 0, "all 1 walks are cast", "cast s.lookfall --jobs 2");
+    bed_expect(bed, 0, "1 walk cast", "cast s.lookfall --jobs 2");
     g_autofree char *text = bed_output(bed, "export s.lookfall samples");
     g_auto(GStrv) lines = g_strsplit(text, "\r\n", -1);
     assert_string_equal(lines[0], "walk,t_s,photo,x_px,y_px,confidence,state,radius_px");
@@ -128,7 +128,7 @@ static void test_import(void **state)
     bed_write(
         bed, "m.csv",
         "name;video;gaze;participant;clock-shift\nx, y;w.mp4;w.csv;p1;-20\nz;w.mp4;w.csv;;\n");
-    bed_expect(bed, 0, "2 walks are added", "walk import s.lookfall m.csv");
+    bed_expect(bed, 0, "added 2 walks", "walk import s.lookfall m.csv");
     g_autofree char *text = bed_output(bed, "walk list s.lookfall --json");
     g_autoptr(JsonNode) node = parse(text);
     JsonArray *walks = json_node_get_array(node);

@@ -1,4 +1,5 @@
 /* Bad input: one clear sentence, exit status 3, and the study as it was, byte by byte. */
+#define _GNU_SOURCE /* memmem */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -18,6 +19,20 @@ static void expect(Bed *bed, const char *arguments, const char *text)
         fail_msg("lookfall %s changed the study", arguments);
 }
 
+/* A video with noise in place of its pictures; its tables are whole. */
+static void write_noise(Bed *bed, const char *from, const char *to)
+{
+    g_autoptr(GBytes) video = bed_read(bed, from);
+    gsize size;
+    g_autofree char *copy = g_memdup2(g_bytes_get_data(video, &size), g_bytes_get_size(video));
+    char *data = memmem(copy, size, "mdat", 4), *tables = memmem(copy, size, "moov", 4);
+    assert_true(data && tables && data < tables);
+    guint32 seed = 1;
+    for (char *c = data + 4; c < tables - 4; c++)
+        *c = (char)((seed = seed * 1664525u + 1013904223u) >> 24);
+    assert_true(g_file_set_contents(bed_path(bed, to), copy, (gssize)size, NULL));
+}
+
 static void test_bad_files(void **state)
 {
     (void)state;
@@ -27,6 +42,9 @@ static void test_bad_files(void **state)
         {"walk add s.lookfall --name v --video no.mp4 --gaze w.csv", "no.mp4: there is no such"},
         {"walk add s.lookfall --name v --video text.mp4 --gaze w.csv", "text.mp4"},
         {"walk add s.lookfall --name v --video sound.mp4 --gaze w.csv", "sound.mp4"},
+        {"walk add s.lookfall --name v --video noise.mp4 --gaze w.csv", "noise.mp4"},
+        {"walk add s.lookfall --name v --video noise.mov --gaze w.csv",
+         "no frame of this video can be decoded"},
         {"walk add s.lookfall --name v --video . --gaze w.csv", "folder"},
         {"walk add s.lookfall --name v --video w.mp4 --gaze no.csv", "no.csv: there is no such"},
         {"walk add s.lookfall --name v --video w.mp4 --gaze names.csv", "when, col, row"},
@@ -64,6 +82,12 @@ static void test_bad_files(void **state)
     bed_write(bed, "lost.csv", "t_s,x_px,y_px\n0,,\n0.1,nan,nan\n");
     bed_write(bed, "none.csv", "t_s,x_px,y_px\n");
     bed_gaze(bed, "late.csv", 500, 9);
+    write_noise(bed, "w.mp4", "noise.mp4");
+    const char *mjpeg[] = {"ffmpeg", "-v",   "error", "-i",    "w.mp4", "-t",
+                           "1",      "-c:v", "mjpeg", "m.mov", NULL};
+    assert_true(g_spawn_sync(bed->folder, (char **)(gpointer)mjpeg, NULL, G_SPAWN_SEARCH_PATH, NULL,
+                             NULL, NULL, NULL, NULL, NULL));
+    write_noise(bed, "m.mov", "noise.mov");
     g_autofree char *white = g_strnfill(300 * 200, (char)0xff);
     g_autofree char *pgm = g_strconcat("P5 300 200 255\n", white, NULL);
     bed_write(bed, "white.pgm", pgm);
@@ -136,7 +160,7 @@ static void test_import_faults(void **state)
     g_auto(BedRun) run = bed_run(bed, "walk import s.lookfall m.csv");
     g_autoptr(GBytes) after = bed_read(bed, "s.lookfall");
     static const char *const lines[] = {"row 3 (b): ", "row 4 (c): ", "row 5 (w): ",
-                                        "row 6 (a): ", "row 7 (d): ", "5 of 6 rows have a fault"};
+                                        "row 6 (a): ", "row 7 (d): ", "5 of 6 rows are faulty"};
     const char *at = run.err;
     assert_int_equal(run.status, 3);
     for (gsize i = 0; i < G_N_ELEMENTS(lines); i++) { /* all of them, in this order */
