@@ -83,6 +83,32 @@ static void damage_cut_off(void **state)
     }
 }
 
+/* Cut exactly between two frames, where no packet is short. */
+static void damage_cut_between_frames(void **state)
+{
+    (void)state;
+    g_autofree char *whole_path = video_sample_make_named("h264_first.mp4");
+    if (whole_path == NULL)
+        skip();
+    g_autofree char *positions = video_samples_run(
+        "ffprobe -v error -select_streams v:0 -show_entries packet=pos -of csv=p=0 %s", whole_path);
+    g_auto(GStrv) lines = g_strsplit(positions, "\n", -1);
+    g_autofree char *bytes = NULL;
+    gsize size = 0;
+    assert_true(g_file_get_contents(whole_path, &bytes, &size, NULL));
+    assert_true(g_strv_length(lines) > 90);
+
+    for (int n = 10; n < 90; n += 20) {
+        g_autofree char *path = video_samples_path("between.mp4");
+        const gssize keep = (gssize)g_ascii_strtoll(lines[n], NULL, 10);
+        assert_true(g_file_set_contents(path, bytes, keep, NULL));
+        g_autoptr(LfVideoIndex) index = lf_video_index_new(path, NULL);
+        assert_non_null(index);
+        assert_true(index->cut_off);
+        assert_int_equal(index->n_frames, n);
+    }
+}
+
 static void damage_index_error(const char *path, const char *says)
 {
     g_autoptr(GError) error = NULL;
@@ -232,6 +258,44 @@ static void damage_to_the_end(void **state)
     assert_non_null(strstr(error->message, "nothing after"));
 }
 
+/* A file whose beginning is missing, as after cutting a stream: it begins inside a group of
+ * pictures, and pictures stored after its first key frame but shown before it need what is gone. */
+static void damage_no_beginning(void **state)
+{
+    static const int PERCENT[] = {7, 30, 45, 60};
+    (void)state;
+    g_autofree char *whole_path = video_sample_make_named("h264_open.ts");
+    if (whole_path == NULL)
+        skip();
+    g_autofree char *bytes = NULL;
+    gsize size = 0;
+    assert_true(g_file_get_contents(whole_path, &bytes, &size, NULL));
+    g_autoptr(LfVideoIndex) whole = lf_video_index_new(whole_path, NULL);
+    const gsize n_packets = size / 188; /* bytes of a transport packet: ISO/IEC 13818-1, 2.4.3.2 */
+
+    for (gsize i = 0; i < G_N_ELEMENTS(PERCENT); i++) {
+        const gsize begin = n_packets * (gsize)PERCENT[i] / 100 * 188;
+        g_autofree char *path = video_samples_path("beheaded.ts");
+        g_autoptr(GError) error = NULL;
+        assert_true(g_file_set_contents(path, bytes + begin, (gssize)(size - begin), NULL));
+        g_autoptr(LfVideoIndex) index = lf_video_index_new(path, &error);
+        if (index == NULL)
+            fail_msg("%s", error->message);
+
+        /* From one of the key frames of the whole file on, all is there. */
+        assert_true(index->n_keys >= 1 && index->n_keys < whole->n_keys);
+        assert_int_equal(index->key_us[0], index->frame_us[0]);
+        const gsize lost = whole->n_frames - index->n_frames;
+        for (gsize f = 0; f < index->n_frames; f++)
+            assert_int_equal(index->frame_us[f] + index->info.stamp_zero_us,
+                             whole->frame_us[lost + f] + whole->info.stamp_zero_us);
+        int64_t damaged = 0;
+        assert_int_equal(damage_read(path, 1, &damaged, &error), index->n_frames);
+        assert_null(error);
+        assert_int_equal(damaged, 0);
+    }
+}
+
 static void damage_size_changes(void **state)
 {
     (void)state;
@@ -256,9 +320,10 @@ static void damage_size_changes(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(damage_cut_off),    cmocka_unit_test(damage_unfinished_mp4),
-        cmocka_unit_test(damage_no_videos),  cmocka_unit_test(damage_inside),
-        cmocka_unit_test(damage_to_the_end), cmocka_unit_test(damage_size_changes),
+        cmocka_unit_test(damage_cut_off),        cmocka_unit_test(damage_cut_between_frames),
+        cmocka_unit_test(damage_unfinished_mp4), cmocka_unit_test(damage_no_videos),
+        cmocka_unit_test(damage_inside),         cmocka_unit_test(damage_no_beginning),
+        cmocka_unit_test(damage_to_the_end),     cmocka_unit_test(damage_size_changes),
     };
     return cmocka_run_group_tests_name("video/damage", tests, video_samples_setup,
                                        video_samples_teardown);

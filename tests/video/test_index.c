@@ -48,14 +48,49 @@ static void index_check(void **state)
     assert_false(index->cut_off);
 }
 
+/* VP8 encoded in two passes has packets with pictures that are only references and never shown. */
+static void index_hidden_pictures(void **state)
+{
+    (void)state;
+    const VideoSample sample = {.file = "vp8_hidden.webm", .encoder = "libvpx"};
+    g_autofree char *path = video_samples_path(sample.file);
+    g_autofree char *plain = video_sample_make_named("vp8.webm"); /* only to know it can be made */
+    if (plain == NULL)
+        skip();
+    for (int pass = 1; pass <= 2; pass++)
+        g_free(video_samples_run("ffmpeg -v error -nostdin -y -f lavfi -i "
+                                 "testsrc2=s=192x128:r=25:d=4 -c:v libvpx -g 60 -b:v 300k "
+                                 "-auto-alt-ref 1 -lag-in-frames 16 -arnr-maxframes 7 -pass %d "
+                                 "-passlogfile %s %s",
+                                 pass, path, path));
+    g_autofree char *packets = video_samples_run(
+        "ffprobe -v error -count_packets -show_entries stream=nb_read_packets -of csv=p=0 %s",
+        path);
+    g_autoptr(GArray) times = video_sample_times(&sample, path);
+    assert_true(g_ascii_strtoll(packets, NULL, 10) > times->len); /* or nothing is tested */
+
+    g_autoptr(LfVideoIndex) index = lf_video_index_new(path, NULL);
+    g_autoptr(LfVideo) video = lf_video_open(path, 1, NULL);
+    assert_non_null(index);
+    assert_non_null(video);
+    index_compare("frame", index->frame_us, index->n_frames, times, index->info.stamp_zero_us);
+    LfFrame frame;
+    bool got = false;
+    while (lf_video_next(video, &frame, &got, NULL) && got)
+        continue;
+    assert_int_equal(lf_video_damaged(video), 0);
+}
+
 int main(void)
 {
-    g_autofree struct CMUnitTest *tests = g_new0(struct CMUnitTest, VIDEO_SAMPLES_N);
+    g_autofree struct CMUnitTest *tests = g_new0(struct CMUnitTest, VIDEO_SAMPLES_N + 1);
 
     for (gsize i = 0; i < VIDEO_SAMPLES_N; i++)
         tests[i] = (struct CMUnitTest){.name = VIDEO_SAMPLES[i].file,
                                        .test_func = index_check,
                                        .initial_state = (void *)&VIDEO_SAMPLES[i]};
-    return _cmocka_run_group_tests("video/index", tests, VIDEO_SAMPLES_N, video_samples_setup,
+    tests[VIDEO_SAMPLES_N] =
+        (struct CMUnitTest){.name = "hidden pictures", .test_func = index_hidden_pictures};
+    return _cmocka_run_group_tests("video/index", tests, VIDEO_SAMPLES_N + 1, video_samples_setup,
                                    video_samples_teardown);
 }
