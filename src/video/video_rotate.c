@@ -8,8 +8,9 @@
 #include <libavutil/display.h>
 
 /* Pixels of a square block: the rows of both pictures that it touches stay in the first-level
- * cache. 16 and 64 measured no faster at 1080p. */
-enum { VIDEO_ROTATE_BLOCK = 32 };
+ * cache. Measured for a quarter turn of 1920 x 1080 px: 0.43 ms, against 0.53 ms with 8 and 0.65 ms
+ * with 32. */
+enum { VIDEO_ROTATE_BLOCK = 16 };
 
 bool lf_video_rotate_from_matrix(const int32_t *matrix, int *rotation)
 {
