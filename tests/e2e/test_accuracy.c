@@ -1,0 +1,154 @@
+/* From videos to gaze on the photo through the command line, against exact truth.
+ *
+ * lookfall-render makes a study nobody has tuned on, lookfall casts it, lookfall-compare (which
+ * demands a result for every sample and none more) scores it. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+
+#include <cmocka.h>
+
+#include <glib/gstdio.h>
+#include <json-glib/json-glib.h>
+
+/* What the project promises of walks past a flat shelf, of video eye trackers' usual size, as
+ * shares and px of a photo 2,000 px wide (README.md, docs/engine.md). */
+typedef struct {
+    double median_px, p95_px; /* at most */
+    double wrong;             /* share of sure samples, less than */
+    double sure;              /* share of visible samples, at least */
+    double away_sure;         /* share of samples on no photo, less than */
+} AccuracyBounds;
+
+typedef struct {
+    const char *scene, *seed, *walks, *seconds;
+    AccuracyBounds bounds;
+} AccuracyCase;
+
+static const AccuracyCase ACCURACY_CASES[] = {
+    {"small", "401", "3", "8", {1.0, 2.5, 0.003, 0.95, 0.005}},
+    {"sign", "402", "1", "10", {1.0, 2.5, 0.003, 0.95, 0.005}},
+};
+
+/* Runs a program; fails the test where it does not end with status 0. Its output is owned by the
+ * caller. */
+static char *accuracy_run(const char *folder, const char *const *arguments)
+{
+    g_autoptr(GError) error = NULL;
+    g_autofree char *err = NULL;
+    char *out = NULL;
+    int status = 0;
+    if (!g_spawn_sync(folder, (char **)(void *)arguments, NULL, G_SPAWN_DEFAULT, NULL, NULL, &out,
+                      &err, &status, &error))
+        fail_msg("%s: %s", arguments[0], error->message);
+    if (!g_spawn_check_wait_status(status, NULL)) {
+        g_autofree char *line = g_strjoinv(" ", (char **)(void *)arguments);
+        fail_msg("%s\n%s", line, err);
+    }
+    return out;
+}
+
+#define RUN(...) g_free(accuracy_run(folder, (const char *[]){__VA_ARGS__, NULL}))
+
+/* photos.csv: name,image */
+static void accuracy_add_photos(const char *folder)
+{
+    g_autofree char *path = g_build_filename(folder, "photos.csv", NULL), *text = NULL;
+    assert_true(g_file_get_contents(path, &text, NULL, NULL));
+    g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
+    assert_string_equal(g_strchomp(lines[0]), "name,image");
+    int n = 0;
+    for (int i = 1; lines[i]; i++) {
+        g_auto(GStrv) cell = g_strsplit(g_strchomp(lines[i]), ",", 2);
+        if (g_strv_length(cell) != 2)
+            continue;
+        RUN(LOOKFALL, "photo", "add", "w.study", "--name", cell[0], "--image", cell[1]);
+        n++;
+    }
+    assert_true(n > 0);
+}
+
+static double accuracy_number(JsonObject *object, const char *name)
+{
+    if (!json_object_has_member(object, name) ||
+        JSON_NODE_HOLDS_NULL(json_object_get_member(object, name)))
+        return NAN;
+    return json_object_get_double_member(object, name);
+}
+
+static void accuracy_check(const AccuracyCase *c, JsonObject *score)
+{
+    double median = accuracy_number(score, "median_px"), p95 = accuracy_number(score, "p95_px");
+    double wrong = accuracy_number(score, "share_wrong");
+    double sure = accuracy_number(score, "share_sure");
+    /* The score counts what is behind something in front of the photo as off the photo too. */
+    double blocked = accuracy_number(score, "blocked");
+    double away = accuracy_number(score, "off_photo") - blocked;
+    double away_sure = (accuracy_number(score, "off_photo_sure") -
+                        blocked * accuracy_number(score, "share_blocked_sure")) /
+                       away;
+    print_message("%s: %.0f samples, median %.2f px, 95%% %.2f px, wrong %.2f%%, sure %.2f%%; sure "
+                  "of those on no photo %.2f%%, of those behind something %.2f%%\n",
+                  c->scene, accuracy_number(score, "samples"), median, p95, 100 * wrong, 100 * sure,
+                  100 * away_sure, 100 * accuracy_number(score, "share_blocked_sure"));
+    assert_true(accuracy_number(score, "visible") >= 400);
+    assert_true(away >= 50);
+    /* written so that NaN fails */
+    if (!(median <= c->bounds.median_px && p95 <= c->bounds.p95_px && wrong < c->bounds.wrong &&
+          sure >= c->bounds.sure && away_sure < c->bounds.away_sure))
+        fail_msg("%s, seed %s: out of bounds", c->scene, c->seed);
+}
+
+/* The folder and the files in it. */
+static void accuracy_remove(const char *folder)
+{
+    g_autoptr(GDir) dir = g_dir_open(folder, 0, NULL);
+    const char *name;
+    while (dir && (name = g_dir_read_name(dir))) {
+        g_autofree char *path = g_build_filename(folder, name, NULL);
+        g_remove(path);
+    }
+    assert_int_equal(g_rmdir(folder), 0);
+}
+
+static void test_accuracy(void **state)
+{
+    const AccuracyCase *c = *state;
+    g_autofree char *folder = g_dir_make_tmp("lookfall-e2e-XXXXXX", NULL);
+    assert_non_null(folder);
+    RUN(LOOKFALL_RENDER, "--scene", c->scene, "--seed", c->seed, "--walks", c->walks, "--seconds",
+        c->seconds, "--size", "640x360", "--out", folder);
+    RUN(LOOKFALL, "new", "w.study");
+    accuracy_add_photos(folder);
+    RUN(LOOKFALL, "walk", "import", "w.study", "walks.csv");
+    RUN(LOOKFALL, "cast", "w.study");
+    RUN(LOOKFALL, "export", "w.study", "samples", "--out", "samples.csv");
+
+    g_autoptr(GPtrArray) arguments = g_ptr_array_new_with_free_func(g_free);
+    static const char *const compare[] = {LOOKFALL_COMPARE, "--json", "--samples", "samples.csv"};
+    for (gsize i = 0; i < G_N_ELEMENTS(compare); i++)
+        g_ptr_array_add(arguments, g_strdup(compare[i]));
+    for (int i = 1; i <= atoi(c->walks); i++)
+        g_ptr_array_add(arguments, g_strdup_printf("w%02d_truth.csv", i));
+    g_ptr_array_add(arguments, NULL);
+    g_autofree char *json =
+        accuracy_run(folder, (const char *const *)(const void *)arguments->pdata);
+    g_autoptr(JsonParser) parser = json_parser_new();
+    assert_true(json_parser_load_from_data(parser, json, -1, NULL));
+    JsonObject *root = json_node_get_object(json_parser_get_root(parser));
+    accuracy_check(c, json_object_get_object_member(root, "pooled"));
+    accuracy_remove(folder);
+}
+
+int main(void)
+{
+    struct CMUnitTest tests[G_N_ELEMENTS(ACCURACY_CASES)];
+    for (gsize i = 0; i < G_N_ELEMENTS(ACCURACY_CASES); i++)
+        tests[i] = (struct CMUnitTest){.name = ACCURACY_CASES[i].scene,
+                                       .test_func = test_accuracy,
+                                       .initial_state = (void *)(uintptr_t)&ACCURACY_CASES[i]};
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
