@@ -71,7 +71,7 @@ static bool compare_pair(const SampleColumns *s, guint sample, const TruthColumn
 {
     static const char *const cast_words[] = {"lost", "away",   "blocked", "doubtful",
                                              "sure", "placed", NULL};
-    static const char *const seen_words[] = {"lost", "away", "blocked", "visible", NULL};
+    static const char *const seen_words[] = {"lost", "away", "blocked", "visible", "hidden", NULL};
     double sample_t, truth_t, x, y, tx, ty;
     int cast, seen;
     if (!lr_rows_number(s->rows, sample, s->t, &sample_t, error) ||

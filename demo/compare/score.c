@@ -85,7 +85,7 @@ static void score_judge(LrScore *s, const GArray *pairings, double tolerance_deg
     double brier = 0, gap = 0;
     for (guint i = 0; i < pairings->len; i++) {
         const LrPairing *p = &g_array_index(pairings, LrPairing, i);
-        if (isnan(p->confidence))
+        if (isnan(p->confidence) || p->seen == LR_SEEN_HIDDEN)
             continue;
         ScoreJudged j = {p->confidence, score_right(p, tolerance_deg)};
         g_array_append_val(judged, j);

@@ -7,7 +7,15 @@
 
 #include <glib.h>
 
-typedef enum { LR_SEEN_LOST, LR_SEEN_AWAY, LR_SEEN_BLOCKED, LR_SEEN_VISIBLE } LrSeen;
+/* Hidden: seen by the walker, but the photo shows something else before it; no cast can be right or
+ * wrong there, so such samples are counted and left out of all shares. */
+typedef enum {
+    LR_SEEN_LOST,
+    LR_SEEN_AWAY,
+    LR_SEEN_BLOCKED,
+    LR_SEEN_VISIBLE,
+    LR_SEEN_HIDDEN,
+} LrSeen;
 
 typedef enum {
     LR_CAST_LOST,

@@ -5,7 +5,7 @@
 
 const char *lr_truth_state_name(LrTruthState state)
 {
-    static const char *const names[] = {"lost", "away", "blocked", "visible"};
+    static const char *const names[] = {"lost", "away", "blocked", "visible", "hidden"};
     return names[state];
 }
 
@@ -15,10 +15,16 @@ static const LrQuad *truth_quads(const LrWorld *world, gsize *n)
     return (const LrQuad *)(const void *)world->quads->data;
 }
 
+/* Two rays that end this near to each other, mm, end on the same surface: facings are a few mm out
+ * of line, and a pack put back on another day stands that much off. */
+#define TRUTH_SAME_SURFACE_MM 15.0
+
 /* The photo on which a point of a surface is to be seen: inside the picture, and the first surface
  * that the photo camera's ray meets belongs to the same fixture, so that what stands behind or in
- * front of the photographed shelf does not count. */
-static int truth_photo_of(const LrScene *scene, const LrHit *hit, double *x, double *y)
+ * front of the photographed shelf does not count. *hidden: that surface is another one, nearer to
+ * the photo's camera, so the photo does not show the point. */
+static int truth_photo_of(const LrScene *scene, const LrHit *hit, double *x, double *y,
+                          bool *hidden)
 {
     gsize n;
     const LrQuad *quads = truth_quads(scene->photo_world, &n);
@@ -31,6 +37,8 @@ static int truth_photo_of(const LrScene *scene, const LrHit *hit, double *x, dou
                            &seen) ||
             seen.quad->part != hit->quad->part)
             continue;
+        LrVec apart = lr_vec_sub(seen.point, hit->point);
+        *hidden = sqrt(lr_vec_dot(apart, apart)) > TRUTH_SAME_SURFACE_MM;
         *x = px;
         *y = py;
         return i;
@@ -75,7 +83,8 @@ LrTruth lr_truth_cast(const LrScene *scene, const LrLens *lens, const LrPath *pa
     LrHit behind, front;
     if (!lr_world_cast(quads, n, pose.at, ray, &behind))
         return truth;
-    truth.photo = truth_photo_of(scene, &behind, &truth.x, &truth.y);
+    bool hidden = false;
+    truth.photo = truth_photo_of(scene, &behind, &truth.x, &truth.y, &hidden);
 
     LrQuad movers[LR_OCCLUDERS_MAX];
     gsize n_movers = lr_occluders_at(occluders, t_s, movers, NULL);
@@ -83,7 +92,7 @@ LrTruth lr_truth_cast(const LrScene *scene, const LrLens *lens, const LrPath *pa
         truth.occluder = front.quad->part;
     if (truth.photo < 0)
         return truth;
-    truth.state = truth.occluder ? LR_TRUTH_BLOCKED : LR_TRUTH_VISIBLE;
+    truth.state = truth.occluder ? LR_TRUTH_BLOCKED : hidden ? LR_TRUTH_HIDDEN : LR_TRUTH_VISIBLE;
     truth.px_per_degree = truth_scale(&scene->photos[truth.photo], behind.quad, pose.at, ray);
     return truth;
 }

@@ -6,12 +6,18 @@
 #include "occluder.h"
 #include "scene.h"
 
-typedef enum { LR_TRUTH_LOST, LR_TRUTH_AWAY, LR_TRUTH_BLOCKED, LR_TRUTH_VISIBLE } LrTruthState;
+typedef enum {
+    LR_TRUTH_LOST,
+    LR_TRUTH_AWAY,
+    LR_TRUTH_BLOCKED,
+    LR_TRUTH_VISIBLE,
+    LR_TRUTH_HIDDEN, /* on a surface of the shelf before which the photo shows another one */
+} LrTruthState;
 
 typedef struct {
     LrTruthState state;
     int photo;            /* index, or -1; in front of which photo where blocked */
-    double x, y;          /* photo px; set where visible and where blocked (what is hidden) */
+    double x, y;          /* photo px; set where visible, hidden, and blocked (what is behind) */
     double px_per_degree; /* how many photo px one degree of the walker's view is, there and then */
     int occluder;         /* part, or 0 */
 } LrTruth;

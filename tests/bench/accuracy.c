@@ -172,11 +172,11 @@ static void dump_head(FILE *out)
 
 static void dump_job(FILE *out, const Job *job)
 {
-    static const char *const TRUTH[] = {"lost", "away", "blocked", "visible"};
+    static const char *const TRUTH[] = {"lost", "away", "blocked", "visible", "hidden"};
     for (guint i = 0; i < job->scored->len; i++) {
         const Scored *s = &g_array_index(job->scored, Scored, i);
         double x[LF_CONFIDENCE_FEATURES];
-        if (s->placed.cast.photo < 0)
+        if (s->placed.cast.photo < 0 || s->truth.state == TRUTH_HIDDEN)
             continue;
         lf_confidence_features(&s->placed.evidence, 1, x);
         fprintf(out, "%s,%s,%zu,%s,%s,%d,%.4f,%.5f", job->scene->dir, job->walk,

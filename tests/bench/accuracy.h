@@ -7,7 +7,7 @@
 
 #include "cast/chunk.h"
 
-typedef enum { TRUTH_LOST, TRUTH_AWAY, TRUTH_BLOCKED, TRUTH_VISIBLE } TruthState;
+typedef enum { TRUTH_LOST, TRUTH_AWAY, TRUTH_BLOCKED, TRUTH_VISIBLE, TRUTH_HIDDEN } TruthState;
 
 typedef struct {
     TruthState state;

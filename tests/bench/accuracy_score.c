@@ -96,7 +96,7 @@ void accuracy_table_row(const char *name, const GArray *scored, double tolerance
     for (guint i = 0; i < scored->len; i++) {
         const Scored *s = &g_array_index(scored, Scored, i);
         const bool is_sure = s->placed.cast.state == LF_STATE_SURE;
-        if (s->truth.state == TRUTH_LOST)
+        if (s->truth.state == TRUTH_LOST || s->truth.state == TRUTH_HIDDEN)
             continue;
         const bool right = s->error_deg <= tolerance_deg;
         sure += is_sure;

@@ -14,8 +14,8 @@ static int truth_photo(const char *name, char *const *photo_names, int n)
 
 static bool truth_state(const char *name, TruthState *state)
 {
-    static const char *const NAMES[] = {"lost", "away", "blocked", "visible"};
-    for (int i = 0; i < 4; i++)
+    static const char *const NAMES[] = {"lost", "away", "blocked", "visible", "hidden"};
+    for (int i = 0; i < (int)G_N_ELEMENTS(NAMES); i++)
         if (g_str_equal(name, NAMES[i])) {
             *state = (TruthState)i;
             return true;
