@@ -132,6 +132,27 @@ static void test_killed(void **state)
     expect_same("killed.lookfall");
 }
 
+/* An import that is killed adds nothing: the next command rolls it back. */
+static void test_killed_import(void **state)
+{
+    (void)state;
+    g_autoptr(GString) table = g_string_new("name,video,gaze\n");
+    for (int i = 0; i < 40; i++)
+        g_string_append_printf(table, "m%02d,w01.mp4,w01_gaze.csv\n", i);
+    bed_write(bed, "many.csv", table->str);
+    make_study("import.lookfall");
+    g_autofree char *before = bed_output(bed, "walk list import.lookfall");
+    int wait_status = 0;
+    GPid child = bed_start(bed, "walk import import.lookfall many.csv");
+    assert_true(wait_for_writes(child, bed_path(bed, "import.lookfall-journal"), 1, &wait_status));
+    kill(child, SIGKILL);
+    assert_int_equal(waitpid(child, &wait_status, 0), child);
+    assert_true(WIFSIGNALED(wait_status));
+    g_autofree char *after = bed_output(bed, "walk list import.lookfall");
+    assert_string_equal(after, before);
+    bed_expect(bed, 0, "added 40 walks", "walk import import.lookfall many.csv");
+}
+
 /* A polite signal: stops, says how to go on, status 1; the second cast does the rest. */
 static void test_terminated(void **state)
 {
@@ -161,6 +182,7 @@ int main(void)
         cmocka_unit_test(test_there_is_something),
         cmocka_unit_test(test_any_number_of_workers),
         cmocka_unit_test(test_killed),
+        cmocka_unit_test(test_killed_import),
         cmocka_unit_test(test_terminated),
     };
     return cmocka_run_group_tests_name("cli/resume", tests, set_up, tear_down);

@@ -138,16 +138,27 @@ static void test_cancelled(void **state)
 static void test_settings(void **state)
 {
     CastFixture *f = *state;
-    gsize all = cast_fixture_chunks(f, "a", NULL) + cast_fixture_chunks(f, "b", NULL);
-    LfCastSettings first, other = {2, 0.5};
+    const char *const only[] = {"b", NULL};
+    gsize a = cast_fixture_chunks(f, "a", NULL), b = cast_fixture_chunks(f, "b", NULL);
+    LfCastSettings first, tolerance, sure;
     assert_true(lf_study_settings(f->study, &first, NULL));
-    cast_fixture_expect(f, all, 0);
-    assert_true(lf_study_set_settings(f->study, &other, NULL));
+    tolerance = first;
+    tolerance.tolerance_deg = 2;
+    sure = tolerance;
+    sure.sure_at = 0.5;
+    cast_fixture_expect(f, a + b, 0);
+    assert_true(lf_study_set_settings(f->study, &tolerance, NULL));
     expect_nothing_cast(f);
-    cast_fixture_expect(f, all, 0);
-    /* Back again is a change like any other, unless nothing was cast in between. */
+    /* Rows of the old settings are still there for a, but must not be seen. */
+    cast_fixture_cast(f, only);
+    expect_export(f, 450 + 250, 250, "a");
+    cast_fixture_expect(f, a, 0);
+    assert_true(lf_study_set_settings(f->study, &sure, NULL));
+    expect_nothing_cast(f);
+    cast_fixture_expect(f, a + b, 0);
+    /* There and back again, with nothing cast in between, changes nothing. */
     assert_true(lf_study_set_settings(f->study, &first, NULL));
-    assert_true(lf_study_set_settings(f->study, &other, NULL));
+    assert_true(lf_study_set_settings(f->study, &sure, NULL));
     cast_fixture_expect(f, 0, 0);
 }
 

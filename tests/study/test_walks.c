@@ -223,6 +223,26 @@ static void test_choice_and_remove(void **state)
     assert_int_equal(left->len, 2);
 }
 
+static gsize study_bytes(Fixture *f)
+{
+    g_autoptr(GBytes) bytes = bed_read(f->bed, "s.lookfall");
+    return g_bytes_get_size(bytes);
+}
+
+/* A walk takes its samples along: their room is used again. */
+static void test_remove_frees(void **state)
+{
+    Fixture *f = *state;
+    gsize first = 0;
+    for (int i = 0; i < 4; i++) {
+        assert_true(add(f, (LfWalkInput){.name = "w", .video = "w.mp4", .gaze = "w.csv"}, NULL));
+        if (i == 0)
+            first = study_bytes(f);
+        assert_true(lf_study_walk_remove(f->study, "w", NULL));
+    }
+    assert_int_equal(study_bytes(f), first);
+}
+
 /* Study and recordings moved together are found again; a lost file is told. */
 static void test_moved(void **state)
 {
@@ -260,6 +280,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(test_clock, set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_cut_off, set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_choice_and_remove, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_remove_frees, set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_moved, set_up, tear_down),
     };
     return cmocka_run_group_tests_name("study/walks", tests, NULL, NULL);
