@@ -89,18 +89,20 @@ static double path_face(LrPath *path, LrRng *rng, double start, LrVec aim, doubl
 
 static LrVec path_pick_aim(const LrHabit *habit, LrRng *rng)
 {
-    return lr_vec(lr_rng_uniform(rng, -habit->aim_half_width, habit->aim_half_width),
+    return lr_vec(lr_rng_uniform(rng, habit->aim_from, habit->aim_to),
                   lr_rng_uniform(rng, -1700, -550), 0);
 }
 
 static double path_take_step(LrPath *path, const LrHabit *habit, LrRng *rng, double start)
 {
     double x = path_end(path, LR_MOVE_X), z = lr_rng_uniform(rng, habit->far_z, habit->near_z);
-    if (lr_rng_chance(rng, habit->oblique))
-        x = lr_rng_side(rng) * lr_rng_uniform(rng, 1.2, 1.9) * habit->aim_half_width;
-    else
-        x = CLAMP(x + lr_rng_side(rng) * lr_rng_uniform(rng, 250, 800), -habit->reach_x,
-                  habit->reach_x);
+    if (lr_rng_chance(rng, habit->oblique)) {
+        double beyond = lr_rng_uniform(rng, 150, 800);
+        x = lr_rng_chance(rng, 0.5) ? habit->aim_from - beyond : habit->aim_to + beyond;
+    } else {
+        x = CLAMP(x + lr_rng_side(rng) * lr_rng_uniform(rng, 250, 800), habit->reach_from,
+                  habit->reach_to);
+    }
     double far = hypot(x - path_end(path, LR_MOVE_X), z - path_end(path, LR_MOVE_Z));
     double length = MAX(0.8, far / 650); /* mm/s: a shopper's stroll */
     path_move_to(path, LR_MOVE_X, start, length, x);
@@ -125,7 +127,7 @@ static double path_do(LrPath *path, const LrHabit *habit, LrRng *rng, LrDeed dee
         break;
     }
     case LR_DO_ALONG: {
-        double side = path_end(path, LR_MOVE_X) > 0 ? -1 : 1;
+        double side = path_end(path, LR_MOVE_X) > (habit->aim_from + habit->aim_to) / 2 ? -1 : 1;
         double yaw = side * lr_rng_uniform(rng, 35, 58) * DEG;
         e.arrive_s = path_turn(path, rng, t, yaw, lr_rng_uniform(rng, -18, 0) * DEG, quick);
         dwell *= 0.6;
@@ -154,7 +156,7 @@ LrPath *lr_path_new(uint64_t seed, const LrHabit *habit, double seconds)
     for (int c = 0; c < LR_MOVES; c++)
         path->moves[c] = g_array_new(FALSE, FALSE, sizeof(PathMove));
     path->episodes = g_array_new(FALSE, FALSE, sizeof(LrEpisode));
-    path->base[LR_MOVE_X] = lr_rng_uniform(&rng, -0.6, 0.6) * habit->reach_x;
+    path->base[LR_MOVE_X] = lr_rng_uniform(&rng, habit->reach_from, habit->reach_to);
     path->base[LR_MOVE_Y] = EYE_Y_MM + lr_rng_normal(&rng) * 60;
     path->base[LR_MOVE_Z] = habit->start_z;
     path->base[LR_MOVE_PITCH] = -8 * DEG;
@@ -170,7 +172,8 @@ LrPath *lr_path_new(uint64_t seed, const LrHabit *habit, double seconds)
     double near = lr_rng_uniform(&rng, habit->far_z, habit->near_z);
     double walk = MAX(1.5, fabs(near - habit->start_z) / 620);
     path_move_to(path, LR_MOVE_Z, 0.4, walk, near);
-    path_move_to(path, LR_MOVE_X, 0.4, walk, lr_rng_uniform(&rng, -0.7, 0.7) * habit->reach_x);
+    path_move_to(path, LR_MOVE_X, 0.4, walk,
+                 lr_rng_uniform(&rng, habit->reach_from, habit->reach_to));
     double rate[] = {0, habit->step_rate, habit->along_rate, habit->away_rate}, credit[4] = {0};
     for (int d = LR_DO_STEP; d <= LR_DO_AWAY; d++)
         credit[d] = lr_rng_uniform(&rng, 0, 0.7);

@@ -9,16 +9,16 @@
 
 /* What a walk is like; a scene's habits. */
 typedef struct {
-    double start_z;        /* where the walk begins, mm (negative) */
-    double near_z, far_z;  /* range while browsing, mm (both negative, near_z > far_z) */
-    double reach_x;        /* walks within +-this of the middle, mm */
-    double aim_half_width; /* looks at x within +-this of the middle, mm */
-    double along_rate;     /* share of events that look along the shelf */
-    double away_rate;      /* share of events that turn away */
-    double step_rate;      /* share of events that take a step */
-    double oblique;        /* share of steps that go far to the side, beyond the shelf's end */
-    double roll_deg;       /* spread of the head's roll */
-    double turn_deg_s;     /* highest speed of quick turns */
+    double start_z;              /* where the walk begins, mm (negative) */
+    double near_z, far_z;        /* range while browsing, mm (both negative, near_z > far_z) */
+    double reach_from, reach_to; /* walks within this span of x, mm */
+    double aim_from, aim_to;     /* looks at this span of x, mm */
+    double along_rate;           /* share of events that look along the shelf */
+    double away_rate;            /* share of events that turn away */
+    double step_rate;            /* share of events that take a step */
+    double oblique;    /* share of steps that go far to the side, beyond the shelf's end */
+    double roll_deg;   /* spread of the head's roll */
+    double turn_deg_s; /* highest speed of quick turns */
 } LrHabit;
 
 enum { LR_MOVE_X, LR_MOVE_Y, LR_MOVE_Z, LR_MOVE_YAW, LR_MOVE_PITCH, LR_MOVE_ROLL, LR_MOVES };

@@ -21,10 +21,10 @@
         {1, 1, 1}, 0.10, 1.6, 1.2                                                                  \
     }
 
-/* start, near, far, reach, aim, along, away, step, oblique, roll, turn */
+/* start, near, far, reach from and to, aim from and to, along, away, step, oblique, roll, turn */
 #define USUAL_HABIT                                                                                \
     {                                                                                              \
-        -3000, -1000, -1700, 700, 800, 0.10, 0.13, 0.30, 0, 2, 190                                 \
+        -3000, -1000, -1700, -600, 600, -800, 800, 0.10, 0.13, 0.30, 0, 2, 190                     \
     }
 
 static const LrSceneSpec scene_specs[] = {
@@ -76,7 +76,7 @@ static const LrSceneSpec scene_specs[] = {
      .exposure_s = 0.014},
     {.name = "sign",
      .about = "a shelf and a sign, two photos; the walk passes both",
-     .habit = {-3000, -1100, -1900, 1500, 1900, 0.08, 0.10, 0.42, 0, 2, 190},
+     .habit = {-3000, -1100, -1900, -600, 1600, -850, 2000, 0.08, 0.10, 0.42, 0, 2, 190},
      .traffic = {3, 4, 0.2, 0},
      .shelves = 1,
      .sign = true,
@@ -92,7 +92,7 @@ static const LrSceneSpec scene_specs[] = {
      .exposure_s = 0.008},
     {.name = "oblique",
      .about = "seen from beside the shelf, from near and far, the head rolled",
-     .habit = {-3600, -600, -2600, 1000, 850, 0.25, 0.08, 0.45, 0.6, 12, 170},
+     .habit = {-3600, -600, -2600, -1000, 1000, -850, 850, 0.25, 0.08, 0.45, 0.6, 12, 170},
      .traffic = {2, 4, 0.2, 0},
      .shelves = 1,
      .texels_per_mm = 2,
@@ -124,7 +124,7 @@ static const LrSceneSpec scene_specs[] = {
      .exposure_s = 0.008},
     {.name = "crowd",
      .about = "many passers-by who stop, with trolleys; packs stand back",
-     .habit = {-3000, -1200, -2000, 700, 800, 0.08, 0.10, 0.30, 0, 2, 190},
+     .habit = {-3000, -1200, -2000, -600, 600, -800, 800, 0.08, 0.10, 0.30, 0, 2, 190},
      .traffic = {16, 6, 0.5, 0.4},
      .set_back = 80,
      .shelves = 1,
@@ -140,7 +140,7 @@ static const LrSceneSpec scene_specs[] = {
      .exposure_s = 0.008},
     {.name = "pair",
      .about = "two shelves side by side and a sign, three photos",
-     .habit = {-3000, -1100, -1900, 1700, 2100, 0.10, 0.10, 0.40, 0, 2, 190},
+     .habit = {-3000, -1100, -1900, -1600, 2600, -1900, 3000, 0.10, 0.10, 0.40, 0, 2, 190},
      .traffic = {4, 5, 0.2, 0.1},
      .set_back = 100,
      .shelves = 2,
@@ -157,7 +157,7 @@ static const LrSceneSpec scene_specs[] = {
      .exposure_s = 0.008},
     {.name = "small",
      .about = "the flat scene small and short, for tests",
-     .habit = {-2200, -1000, -1500, 500, 700, 0.05, 0.12, 0.25, 0, 2, 170},
+     .habit = {-2200, -1000, -1500, -500, 500, -700, 700, 0.05, 0.12, 0.25, 0, 2, 170},
      .traffic = {6, 8, 0.2, 0},
      .shelves = 1,
      .texels_per_mm = 1,
