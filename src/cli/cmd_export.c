@@ -124,8 +124,9 @@ static int cli_export_run(const CliCommand *command, int argc, char **argv)
         return status;
     if (!g_strv_contains(kinds, values[1])) {
         const char *nearest = cli_nearest(values[1], kinds);
-        return cli_misuse(command, "export: there are samples and poses to export, not \"%s\"%s%s",
-                          values[1], nearest ? "; did you mean " : "", nearest ? nearest : "");
+        return cli_misuse(
+            command, "export: there are samples and poses to export, not \"%s\"%s%s%s", values[1],
+            nearest ? "; did you mean " : "", nearest ? nearest : "", nearest ? "?" : "");
     }
     g_autoptr(LfStudy) study = lf_study_open(values[0], LF_STUDY_READ, &error);
     if (!study || !(out = cli_out_open(path, force, &error)) ||
