@@ -15,6 +15,7 @@ typedef struct {
     const LfChunkTask *task;
     LfChunkOutput *output;
     LfWindow *window;
+    LfPlaceScene scene;
     int64_t settled;   /* number of the first frame whose results are not out yet */
     gsize next_sample; /* first sample not out yet */
     gsize end_sample;
@@ -54,8 +55,7 @@ static void chunk_place(ChunkWork *work, int64_t number, int64_t until_us)
         const LfGazeSample *sample = &walk->samples[work->next_sample];
         if (sample->t_us >= until_us)
             return;
-        LfPlaced placed = lf_place_sample(work->window, number, work->task->photos, &walk->lens,
-                                          sample, work->next_sample, work->task->settings);
+        LfPlaced placed = lf_place_sample(&work->scene, number, sample, work->next_sample);
         g_array_append_val(work->output->placed, placed);
     }
 }
@@ -73,8 +73,7 @@ static void chunk_settle(ChunkWork *work, int64_t number)
             continue;
         for (int p = 0; p < task->n_photos; p++)
             if (frame->has[p]) {
-                LfPoseCast pose =
-                    lf_place_pose(&frame->pose[p], frame->t_us, &task->walk->lens, task->settings);
+                LfPoseCast pose = lf_place_pose(&work->scene, &frame->pose[p], frame->t_us);
                 g_array_append_val(work->output->poses, pose);
             }
         chunk_place(work, work->settled, next ? next->t_us : INT64_MAX);
@@ -127,7 +126,17 @@ bool lf_chunk_cast(const LfChunkTask *task, LfChunkOutput *output, GError **erro
         g_set_error(error, LF_ERROR, LF_ERROR_MACHINE, "Not enough memory for video frames.");
         return false;
     }
-    ChunkWork work = {.task = task, .output = output, .window = window};
+    g_autofree const LfRelief **reliefs = g_new(const LfRelief *, task->n_photos + 1);
+    for (int p = 0; p < task->n_photos; p++)
+        reliefs[p] = lf_tracker_relief(task->tracker, p);
+    ChunkWork work = {.task = task,
+                      .output = output,
+                      .window = window,
+                      .scene = {.window = window,
+                                .photos = task->photos,
+                                .reliefs = reliefs,
+                                .lens = &task->walk->lens,
+                                .settings = task->settings}};
     work.next_sample = chunk_first_sample(task->walk, task->span->from_us);
     work.end_sample = chunk_first_sample(task->walk, task->span->to_us);
     int64_t damaged = lf_video_damaged(task->video);

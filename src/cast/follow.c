@@ -25,6 +25,15 @@
 /* Tukey's biweight reaches zero at 4.685 spreads (95% efficiency; Huber, Robust Statistics). */
 #define FOLLOW_TUKEY 4.685
 #define FOLLOW_ROUNDS 5
+/* How far a patch is looked for again, px of the half-size plane: 1 degree of a 1080p frame.
+ * Further, the next facing would be found. */
+#define FOLLOW_WIDER_PX 6
+/* A pose teaches the relief when this share of patches agree, each known no better than this, frame
+ * px: the pose's own error and the patch's mixture of depths. */
+#define FOLLOW_TEACH_SHARE 0.5
+#define FOLLOW_TEACH_SIGMA_PX 0.3
+/* Shifts up to this share of the frame's width may be relief: 2 degrees of 82. */
+#define FOLLOW_TEACH_REACH 0.025
 
 struct LfFollower {
     LfSelected selected[LF_POSE_POINTS];
@@ -48,25 +57,55 @@ void lf_follower_free(LfFollower *follower)
     g_free(follower);
 }
 
-/* Aligns every selected patch on the plane; drops those without texture. */
-static void follow_align(LfFollower *f, const LfFollowTask *task, const LfPlane *plane,
-                         double max_move_px)
+/* Lays one selected patch into a plane `halvings` levels above the one it was selected for. */
+static bool follow_lay(const LfFollowTask *task, const LfSelected *s, int halvings, LfPatch *patch)
 {
+    const double grow = 1 << halvings;
+    const double *p = s->photo_from_plane;
+    const double photo_scale = grow * sqrt(fabs(p[0] * p[3] - p[1] * p[2]));
+    const LfPlane *source = &task->photo->level[lf_photo_level_for(task->photo, photo_scale)];
+    const double sx = grow * source->scale_x, sy = grow * source->scale_y;
+    const double a[4] = {p[0] * sx, p[1] * sx, p[2] * sy, p[3] * sy};
+    return lf_patch_make(patch, source, lf_plane_from_image(source, s->photo), a, (LfPoint){0, 0});
+}
+
+/* Looks again further around, on the next smaller plane, for a patch that was not where it was
+ * expected: on a shelf with depth that is not known yet. */
+static bool follow_look_wider(const LfFollowTask *task, int level, const LfPatch *patch,
+                              const LfSelected *s, LfPatchFit *fit)
+{
+    const LfPlane *plane = &task->frame->level[level], *small = &task->frame->level[level + 1];
+    LfPatch wide;
+    LfPatchFit rough;
+    const LfPoint start = lf_plane_from_image(small, lf_plane_to_image(plane, s->at));
+    if (!follow_lay(task, s, 1, &wide) ||
+        !lf_patch_align(&wide, small, start, FOLLOW_WIDER_PX, &rough) || rough.zncc < FOLLOW_AGREE)
+        return false;
+    const LfPoint again = lf_plane_from_image(plane, lf_plane_to_image(small, rough.at));
+    return lf_patch_align(patch, plane, again, LF_PATCH_SIDE * 0.25, fit) &&
+           fit->zncc >= FOLLOW_AGREE;
+}
+
+/* Aligns every selected patch on a level of the frame; drops those without texture. */
+static void follow_align(LfFollower *f, const LfFollowTask *task, int level, double max_move_px,
+                         bool wider)
+{
+    const LfPlane *plane = &task->frame->level[level];
     int kept = 0;
     for (int i = 0; i < f->n; i++) {
         const LfSelected *s = &f->selected[i];
         LfPatch patch;
-        double photo_scale = sqrt(fabs(s->photo_from_plane[0] * s->photo_from_plane[3] -
-                                       s->photo_from_plane[1] * s->photo_from_plane[2]));
-        const LfPlane *source = &task->photo->level[lf_photo_level_for(task->photo, photo_scale)];
-        double a[4] = {
-            s->photo_from_plane[0] * source->scale_x, s->photo_from_plane[1] * source->scale_x,
-            s->photo_from_plane[2] * source->scale_y, s->photo_from_plane[3] * source->scale_y};
-        if (!lf_patch_make(&patch, source, lf_plane_from_image(source, s->photo), a,
-                           (LfPoint){0, 0}))
+        if (!follow_lay(task, s, 0, &patch))
             continue;
         f->selected[kept] = *s;
         f->found[kept] = lf_patch_align(&patch, plane, s->at, max_move_px, &f->fit[kept]);
+        if (wider && (!f->found[kept] || f->fit[kept].zncc < FOLLOW_AGREE)) {
+            LfPatchFit second;
+            if (follow_look_wider(task, level, &patch, s, &second)) {
+                f->found[kept] = true;
+                f->fit[kept] = second;
+            }
+        }
         if (f->found[kept])
             f->found[kept] = lf_lens_undistort(
                 task->lens, lf_plane_to_image(plane, f->fit[kept].at), &f->measured[kept]);
@@ -140,7 +179,7 @@ static bool follow_coarse(LfFollower *f, const LfFollowTask *task, int level, Lf
     const double px = 1 / plane->scale_x; /* frame px of a plane px */
     LfSelectPlan plan = {.cell_px = 18, .per_cell = 1, .max = 80};
     f->n = lf_select_points(task, map, plane, &plan, f->selected);
-    follow_align(f, task, plane, LF_PATCH_SIDE * 0.75);
+    follow_align(f, task, level, LF_PATCH_SIDE * 0.75, false);
 
     LfPoint from[LF_POSE_POINTS], to[LF_POSE_POINTS];
     double base[LF_POSE_POINTS], weight[LF_POSE_POINTS];
@@ -149,7 +188,8 @@ static bool follow_coarse(LfFollower *f, const LfFollowTask *task, int level, Lf
         if (!f->found[i] || f->fit[i].zncc < FOLLOW_AGREE ||
             !lf_mat3_apply(map, f->photo[i], &from[n]))
             continue;
-        to[n] = f->measured[i];
+        to[n] = (LfPoint){f->measured[i].x - f->selected[i].shift_px.x,
+                          f->measured[i].y - f->selected[i].shift_px.y};
         base[n] = 1 / (f->fit[i].sigma_px * f->fit[i].sigma_px + 0.01);
         n++;
     }
@@ -195,13 +235,16 @@ static bool follow_fit(LfFollower *f, double floor_px, LfMat3 *map, double cov[6
 {
     double spread = *spread_px;
     LfPoint measured[LF_POSE_POINTS], photo[LF_POSE_POINTS];
-    double sigma[LF_POSE_POINTS], weight[LF_POSE_POINTS], distance[LF_POSE_POINTS],
-        sorted[LF_POSE_POINTS];
+    double sigma[LF_POSE_POINTS], relief[LF_POSE_POINTS], weight[LF_POSE_POINTS],
+        distance[LF_POSE_POINTS], sorted[LF_POSE_POINTS];
     int n = 0;
     for (int i = 0; i < f->n; i++)
         if (f->found[i] && f->fit[i].zncc >= FOLLOW_AGREE) {
-            measured[n] = f->measured[i];
+            /* Where it would have been seen in the photo's plane. */
+            measured[n] = (LfPoint){f->measured[i].x - f->selected[i].shift_px.x,
+                                    f->measured[i].y - f->selected[i].shift_px.y};
             photo[n] = f->photo[i];
+            relief[n] = f->selected[i].shift_sigma_px;
             sigma[n++] = f->fit[i].sigma_px;
         }
     for (int round = 0; round < FOLLOW_ROUNDS; round++) {
@@ -215,8 +258,10 @@ static bool follow_fit(LfFollower *f, double floor_px, LfMat3 *map, double cov[6
             distance[i] = hypot(measured[i].x - p.x, measured[i].y - p.y);
             double robust = follow_tukey(distance[i], spread);
             /* sigma is in plane px; only its ratio to the floor matters here. */
-            weight[i] = robust / (1 + sigma[i] * sigma[i] /
-                                          (FOLLOW_SPREAD_FLOOR_PX * FOLLOW_SPREAD_FLOOR_PX));
+            weight[i] =
+                robust /
+                (1 + sigma[i] * sigma[i] / (FOLLOW_SPREAD_FLOOR_PX * FOLLOW_SPREAD_FLOOR_PX) +
+                 relief[i] * relief[i] / (spread * spread));
             n_in += robust > 0.1;
         }
         if (n_in < FOLLOW_MIN_GOOD)
@@ -254,7 +299,11 @@ static void follow_judge(LfFollower *f, const LfFollowTask *task, const LfPlane 
     pose->n_good = 0;
     for (int i = 0; i < f->n; i++) {
         LfPosePoint *q = &pose->points[pose->n_points];
-        *q = (LfPosePoint){.photo = f->photo[i], .zncc = -1};
+        const LfSelected *from = &f->selected[i];
+        *q = (LfPosePoint){.photo = f->photo[i],
+                           .zncc = -1,
+                           .shift_px = from->shift_px,
+                           .shift_sigma_px = (float)from->shift_sigma_px};
         if (!lf_mat3_apply(&pose->frame_from_photo, q->photo, &q->laid))
             continue;
         pose->n_points++;
@@ -265,7 +314,8 @@ static void follow_judge(LfFollower *f, const LfFollowTask *task, const LfPlane 
             q->in_photo = f->light[i];
             q->in_frame = (LfLight){(float)f->fit[i].mean, (float)f->fit[i].contrast};
             q->good =
-                f->fit[i].zncc >= FOLLOW_AGREE && hypot(q->residual_px.x, q->residual_px.y) < limit;
+                f->fit[i].zncc >= FOLLOW_AGREE &&
+                hypot(q->residual_px.x - q->shift_px.x, q->residual_px.y - q->shift_px.y) < limit;
         }
         pose->n_good += q->good;
         int px = CLAMP((int)(q->laid.x * 4 / task->lens->width), 0, 3);
@@ -281,6 +331,24 @@ static void follow_judge(LfFollower *f, const LfFollowTask *task, const LfPlane 
     pose->residual_px = spread_px;
 }
 
+/* What the frame says of the photo's relief. Only a pose that most patches agree with may teach. */
+static void follow_learn(const LfFollowTask *task, const LfPose *pose)
+{
+    LfReliefView view;
+    if (!task->relief || !task->teach || pose->share_good < FOLLOW_TEACH_SHARE ||
+        !lf_relief_view(&view, &pose->frame_from_photo, task->lens))
+        return;
+    const double reach_px = MAX(FOLLOW_TEACH_REACH * task->lens->width, 3.5 * pose->residual_px);
+    for (int i = 0; i < pose->n_points; i++) {
+        const LfPosePoint *q = &pose->points[i];
+        if (q->zncc >= (float)FOLLOW_AGREE &&
+            hypot(q->residual_px.x - q->shift_px.x, q->residual_px.y - q->shift_px.y) < reach_px)
+            lf_relief_learn(task->relief, &view, q->photo, q->residual_px,
+                            hypot((double)q->sigma_px, FOLLOW_TEACH_SIGMA_PX));
+    }
+    lf_relief_settle(task->relief);
+}
+
 static bool follow_fine(LfFollower *f, const LfFollowTask *task, LfMat3 *map, LfPose *pose)
 {
     const LfPlane *plane = &task->frame->level[0];
@@ -288,7 +356,7 @@ static bool follow_fine(LfFollower *f, const LfFollowTask *task, LfMat3 *map, Lf
         .cell_px = 46, .per_cell = 1, .max = 220, .focus_radius_px = 36, .focus_max = 80};
     double cov[64], spread = 3 / plane->scale_x;
     f->n = lf_select_points(task, map, plane, &plan, f->selected);
-    follow_align(f, task, plane, LF_PATCH_SIDE * 0.5);
+    follow_align(f, task, 0, LF_PATCH_SIDE * 0.5, !task->strict);
     if (!follow_fit(f, FOLLOW_SPREAD_FLOOR_PX / plane->scale_x, map, cov, &spread))
         return false;
     pose->frame_from_photo = *map;
@@ -297,7 +365,10 @@ static bool follow_fine(LfFollower *f, const LfFollowTask *task, LfMat3 *map, Lf
         return false;
     pose->photo_from_frame = lf_mat3_normalize(&pose->photo_from_frame);
     follow_judge(f, task, plane, spread, pose);
-    return pose->n_good >= FOLLOW_MIN_GOOD && pose->share_good >= FOLLOW_MIN_SHARE;
+    if (pose->n_good < FOLLOW_MIN_GOOD || pose->share_good < FOLLOW_MIN_SHARE)
+        return false;
+    follow_learn(task, pose);
+    return true;
 }
 
 /* The coarsest level on which the photo is still large enough to hold some patches. */

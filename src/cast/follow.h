@@ -3,6 +3,7 @@
 #define LF_CAST_FOLLOW_H
 
 #include "cast/pose.h"
+#include "cast/relief.h"
 
 /* Gaze points of the frame, around which more patches are laid. */
 #define LF_FOCUS_MAX 16
@@ -15,6 +16,9 @@ typedef struct {
     LfMat3 predicted;            /* undistorted frame from photo */
     LfPoint focus[LF_FOCUS_MAX]; /* frame px, as shown */
     int n_focus;
+    LfRelief *relief; /* of the photo; NULL for none */
+    bool teach;       /* a good pose teaches the relief */
+    bool strict;      /* patches count only where they are expected, as for comparing positions */
 } LfFollowTask;
 
 typedef struct LfFollower LfFollower; /* scratch memory; one per thread */

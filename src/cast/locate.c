@@ -15,6 +15,8 @@
  * photo's widths: 25 times smaller to 30 times larger than the frame. */
 #define LOCATE_MIN_SHOWN 0.04
 #define LOCATE_MAX_SHOWN 30
+/* A repeat takes the place of what was found when it explains the frame this much better. */
+#define LOCATE_CLEARLY 1.25
 
 bool lf_frame_features_find(LfFrameFeatures *features, const LfFramePyramid *frame,
                             const LfLens *lens, LfShimKind kind, int max)
@@ -105,14 +107,18 @@ static double locate_best_repeat(LfFollower *follower, const LfFollowTask *task,
 
 void lf_locate_against_repeats(LfFollower *follower, const LfFollowTask *task, LfPose *pose)
 {
-    LfPose repeat;
-    double own = lf_locate_score(pose);
-    double other = locate_best_repeat(follower, task, pose, &repeat);
-    if (other > own) {
+    LfFollowTask strict = *task;
+    LfPose repeat, again;
+    strict.strict = true;
+    strict.teach = false;
+    strict.predicted = pose->frame_from_photo;
+    double own = lf_follow(follower, &strict, false, &again) ? lf_locate_score(&again) : 0;
+    double other = locate_best_repeat(follower, &strict, pose, &repeat);
+    if (other > LOCATE_CLEARLY * own) {
         repeat.since_locate = pose->since_locate;
         *pose = repeat;
     }
-    pose->rival = MIN(own, other) / MAX(own, other);
+    pose->rival = MAX(own, other) > 0 ? MIN(own, other) / MAX(own, other) : 1;
 }
 
 bool lf_locate(LfFollower *follower, const LfFollowTask *task, const LfBank *bank,

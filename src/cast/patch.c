@@ -221,8 +221,11 @@ bool lf_patch_align(const LfPatch *patch, const LfPlane *frame, LfPoint start, d
         if (length < PATCH_DONE_PX)
             break;
     }
-    /* Noise of the normalised frame patch, from what is left over: |v - t|^2 = 2 (1 - zncc). */
-    double noise = 2 * MAX(1 - zncc, 1e-4) / (LF_PATCH_AREA - 4);
+    /* Noise of the normalised frame patch, from what is left over: |v - t|^2 = 2 (1 - zncc).
+     * Bilinear sampling has averaged it to (2/3)^2 of the pixels' own variance (mean over the
+     * sub-pixel phase), but the shift rests on low frequencies, which were not averaged: hence 9/4.
+     */
+    double noise = 9.0 / 4.0 * 2 * MAX(1 - zncc, 1e-4) / (LF_PATCH_AREA - 4);
     double variance = noise * (patch->hxx + patch->hyy) / det / 2;
     fit->at = at;
     fit->moved_px = hypot(at.x - start.x, at.y - start.y);

@@ -116,7 +116,8 @@ static void bank_keep(const BankSource *source, const LfShimFeature *found,
     g_autofree BankRank *rank = g_new(BankRank, n);
     for (int i = 0; i < n; i++)
         rank[i] = (BankRank){found[i].response, i};
-    qsort(rank, (gsize)n, sizeof *rank, bank_rank_order);
+    if (n > 1)
+        qsort(rank, (gsize)n, sizeof *rank, bank_rank_order);
 
     bank->features = g_renew(LfBankFeature, bank->features, bank->n + source->max);
     bank->descriptors = g_realloc(bank->descriptors, (gsize)(bank->n + source->max) * bytes);

@@ -25,32 +25,33 @@ typedef struct {
 } PlaceSide;
 
 /* The nearest frame from `number` on (step -1 or 1) in which the photo has a pose. */
-static bool place_side(LfWindow *window, int64_t number, int step, int photo,
-                       const LfPhoto *picture, const LfLens *lens, LfPoint gaze, PlaceSide *side)
+static bool place_side(const LfPlaceScene *scene, int64_t number, int step, int photo, LfPoint gaze,
+                       PlaceSide *side)
 {
     for (int64_t i = 0; i <= PLACE_BRIDGE; i++) {
-        const LfWindowFrame *frame = lf_window_at(window, number + i * step);
+        const LfWindowFrame *frame = lf_window_at(scene->window, number + i * step);
         if (!frame)
             return false;
         if (!frame->has[photo])
             continue;
         *side = (PlaceSide){.pose = &frame->pose[photo], .t_us = frame->t_us, .distance = i};
-        if (!lf_pose_local(side->pose, lens, gaze, &side->local))
+        if (!lf_pose_local(side->pose, scene->lens, scene->reliefs[photo], gaze, &side->local))
             return false;
-        side->mismatch =
-            lf_look_mismatch(side->pose, picture, &frame->pyramid, lens, gaze, side->local.photo);
+        side->mismatch = lf_look_mismatch(side->pose, scene->photos[photo], &frame->pyramid,
+                                          scene->lens, gaze, side->local.photo);
         return true;
     }
     return false;
 }
 
 /* Where the gaze point falls under the pose of a frame further out. */
-static bool place_outer(LfWindow *window, int64_t number, int photo, const LfLens *lens,
-                        LfPoint gaze, LfPoint *point, double *t_us)
+static bool place_outer(const LfPlaceScene *scene, int64_t number, int photo, LfPoint gaze,
+                        LfPoint *point, double *t_us)
 {
-    const LfWindowFrame *frame = lf_window_at(window, number);
+    const LfWindowFrame *frame = lf_window_at(scene->window, number);
     LfPoseLocal local;
-    if (!frame || !frame->has[photo] || !lf_pose_local(&frame->pose[photo], lens, gaze, &local))
+    if (!frame || !frame->has[photo] ||
+        !lf_pose_local(&frame->pose[photo], scene->lens, scene->reliefs[photo], gaze, &local))
         return false;
     *point = local.photo;
     *t_us = (double)frame->t_us;
@@ -72,16 +73,16 @@ static double place_hermite(double u, double h, double p0, double m0, double p1,
 }
 
 /* Between neighbouring frames a and b. */
-static LfPoint place_between(LfWindow *window, int64_t number, int photo, const LfLens *lens,
-                             LfPoint gaze, const PlaceSide *a, const PlaceSide *b, double t_us)
+static LfPoint place_between(const LfPlaceScene *scene, int64_t number, int photo, LfPoint gaze,
+                             const PlaceSide *a, const PlaceSide *b, double t_us)
 {
     const double ta = (double)a->t_us, tb = (double)b->t_us, h = tb - ta;
     const double u = h > 0 ? (t_us - ta) / h : 0;
     const LfPoint p = a->local.photo, q = b->local.photo;
     LfPoint line = {p.x + u * (q.x - p.x), p.y + u * (q.y - p.y)}, o, r;
     double to, tr;
-    if (!(h > 0) || !place_outer(window, number - 1, photo, lens, gaze, &o, &to) ||
-        !place_outer(window, number + 2, photo, lens, gaze, &r, &tr) || !(to < ta) || !(tr > tb))
+    if (!(h > 0) || !place_outer(scene, number - 1, photo, gaze, &o, &to) ||
+        !place_outer(scene, number + 2, photo, gaze, &r, &tr) || !(to < ta) || !(tr > tb))
         return line;
     return (LfPoint){place_hermite(u, h, p.x, place_slope(to, o.x, ta, p.x, tb, q.x), q.x,
                                    place_slope(ta, p.x, tb, q.x, tr, r.x)),
@@ -145,13 +146,13 @@ typedef struct {
 } PlaceCandidate;
 
 /* The sample on one photo, as far as poses reach. */
-static bool place_on_photo(LfWindow *window, int64_t number, int photo, const LfPhoto *picture,
-                           const LfLens *lens, const LfGazeSample *sample, PlaceCandidate *out)
+static bool place_on_photo(const LfPlaceScene *scene, int64_t number, int photo,
+                           const LfGazeSample *sample, PlaceCandidate *out)
 {
     const LfPoint gaze = {sample->x, sample->y};
     PlaceSide a, b;
-    bool has_a = place_side(window, number, -1, photo, picture, lens, gaze, &a);
-    bool has_b = place_side(window, number + 1, 1, photo, picture, lens, gaze, &b);
+    bool has_a = place_side(scene, number, -1, photo, gaze, &a);
+    bool has_b = place_side(scene, number + 1, 1, photo, gaze, &b);
     if (!has_a && !has_b)
         return false;
     double degree_px, variance;
@@ -159,8 +160,8 @@ static bool place_on_photo(LfWindow *window, int64_t number, int photo, const Lf
         double t = (double)sample->t_us;
         double u =
             b.t_us > a.t_us ? CLAMP((t - (double)a.t_us) / (double)(b.t_us - a.t_us), 0, 1) : 0;
-        LfEvidence ea = place_evidence(&a, lens), eb = place_evidence(&b, lens);
-        out->point = place_between(window, number, photo, lens, gaze, &a, &b, t);
+        LfEvidence ea = place_evidence(&a, scene->lens), eb = place_evidence(&b, scene->lens);
+        out->point = place_between(scene, number, photo, gaze, &a, &b, t);
         out->evidence = place_evidence_mix(&ea, &eb, u);
         degree_px = place_mix(a.local.px_per_degree, b.local.px_per_degree, u);
         /* Across a gap the picture may have moved in any way between its ends. */
@@ -174,9 +175,9 @@ static bool place_on_photo(LfWindow *window, int64_t number, int photo, const Lf
         const PlaceSide *side = has_a ? &a : &b;
         /* One side only: what is carried further grows less certain by the motion there was. */
         double frames = (double)side->distance + 1;
-        double step = place_evidence(side, lens).motion_deg * side->local.px_per_degree;
+        double step = place_evidence(side, scene->lens).motion_deg * side->local.px_per_degree;
         out->point = side->local.photo;
-        out->evidence = place_evidence(side, lens);
+        out->evidence = place_evidence(side, scene->lens);
         out->evidence.gap_frames = frames;
         degree_px = side->local.px_per_degree;
         variance = place_variance(side) + frames * frames * step * step +
@@ -193,9 +194,8 @@ static bool place_inside(const LfPhoto *photo, LfPoint p)
            p.y < photo->report.height - 0.5;
 }
 
-LfPlaced lf_place_sample(LfWindow *window, int64_t number, LfPhoto *const *photos,
-                         const LfLens *lens, const LfGazeSample *sample, gsize index,
-                         const LfCastSettings *settings)
+LfPlaced lf_place_sample(const LfPlaceScene *scene, int64_t number, const LfGazeSample *sample,
+                         gsize index)
 {
     LfPlaced best = {.cast = {.sample = index,
                               .photo = -1,
@@ -206,12 +206,12 @@ LfPlaced lf_place_sample(LfWindow *window, int64_t number, LfPhoto *const *photo
                               .radius_px = NAN}};
     if (sample->lost)
         return best;
-    for (int p = 0; p < window->n_photos; p++) {
+    for (int p = 0; p < scene->window->n_photos; p++) {
         PlaceCandidate one;
-        if (!place_on_photo(window, number, p, photos[p], lens, sample, &one) ||
-            !place_inside(photos[p], one.point))
+        if (!place_on_photo(scene, number, p, sample, &one) ||
+            !place_inside(scene->photos[p], one.point))
             continue;
-        double confidence = lf_confidence(&one.evidence, settings->tolerance_deg);
+        double confidence = lf_confidence(&one.evidence, scene->settings->tolerance_deg);
         if (best.cast.photo >= 0 && best.cast.confidence >= confidence)
             continue;
         best.cast = (LfSampleCast){.sample = index,
@@ -221,16 +221,16 @@ LfPlaced lf_place_sample(LfWindow *window, int64_t number, LfPhoto *const *photo
                                    .confidence = confidence,
                                    .radius_px = one.radius_px};
         best.evidence = one.evidence;
-        best.cast.state = lf_confidence_blocked(&one.evidence) ? LF_STATE_BLOCKED
-                          : confidence >= settings->sure_at    ? LF_STATE_SURE
-                                                               : LF_STATE_DOUBTFUL;
+        best.cast.state = lf_confidence_blocked(&one.evidence)     ? LF_STATE_BLOCKED
+                          : confidence >= scene->settings->sure_at ? LF_STATE_SURE
+                                                                   : LF_STATE_DOUBTFUL;
     }
     return best;
 }
 
-LfPoseCast lf_place_pose(const LfPose *pose, int64_t t_us, const LfLens *lens,
-                         const LfCastSettings *settings)
+LfPoseCast lf_place_pose(const LfPlaceScene *scene, const LfPose *pose, int64_t t_us)
 {
+    const LfLens *lens = scene->lens;
     LfPoseCast out = {
         .t_us = t_us, .photo = pose->photo, .photo_from_frame = pose->photo_from_frame};
     LfPoint middle = {0, 0};
@@ -240,12 +240,13 @@ LfPoseCast lf_place_pose(const LfPose *pose, int64_t t_us, const LfLens *lens,
             middle.y += pose->points[i].laid.y / pose->n_good;
         }
     PlaceSide side = {.pose = pose, .t_us = t_us, .mismatch = 1};
-    if (lf_pose_local(pose, lens, lf_lens_distort(lens, middle), &side.local)) {
+    if (lf_pose_local(pose, lens, scene->reliefs[pose->photo], lf_lens_distort(lens, middle),
+                      &side.local)) {
         LfEvidence evidence = place_evidence(&side, lens);
         evidence.sigma_deg = sqrt(place_variance(&side)) / MAX(side.local.px_per_degree, 1e-9);
         /* The pose as a whole, not what happens to be around its middle. */
         evidence.agreement = evidence.good_share = evidence.share_good;
-        out.confidence = lf_confidence(&evidence, settings->tolerance_deg);
+        out.confidence = lf_confidence(&evidence, scene->settings->tolerance_deg);
     }
     return out;
 }

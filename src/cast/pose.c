@@ -11,6 +11,11 @@
  * the pose was anchored, moves by 3.5 degrees; half of that is left around a fitted plane. */
 #define POSE_SHIFT_MAX_DEG 1.75
 #define POSE_AGREE 0.6F
+/* Shifts this near to each other, degrees, belong to one depth. */
+#define POSE_REACH_DEG 0.08
+/* The frame's own spread counts like this many patches beside those around the point. */
+#define POSE_PRIOR_WEIGHT 0.3
+#define POSE_RELIEF_STEPS 5
 
 double lf_pose_degree_px(const LfLens *lens, LfPoint undistorted)
 {
@@ -21,17 +26,29 @@ double lf_pose_degree_px(const LfLens *lens, LfPoint undistorted)
 }
 
 typedef struct {
-    double weight, agreement, good;      /* over all patches around */
-    double shift_weight, dx, dy, square; /* over those found */
+    double weight, agreement, good; /* over all patches around */
+    double found;                   /* over those found */
+    double dx, dy, square, noise;   /* of their shifts against what was expected, weighted sums */
 } PoseSums;
 
-static PoseSums pose_sums(const LfPose *pose, LfPoint at, double degree_px)
+/* Where a patch is in the frame: where it was found, else where it was expected. */
+static LfPoint pose_point_at(const LfPosePoint *q)
+{
+    const LfPoint *shift = q->zncc >= POSE_AGREE ? &q->residual_px : &q->shift_px;
+    return (LfPoint){q->laid.x + shift->x, q->laid.y + shift->y};
+}
+
+/* Sums over the patches around `at`. centre: shift that the patches found are held against
+ * robustly, reach_px: how far from it they still count (0 for all). */
+static PoseSums pose_sums(const LfPose *pose, LfPoint at, double degree_px, LfPoint centre,
+                          double reach_px)
 {
     PoseSums s = {0};
     const double near = POSE_NEAR_DEG * degree_px;
     for (int i = 0; i < pose->n_points; i++) {
         const LfPosePoint *q = &pose->points[i];
-        double dx = q->laid.x - at.x, dy = q->laid.y - at.y;
+        const LfPoint p = pose_point_at(q);
+        double dx = p.x - at.x, dy = p.y - at.y;
         double u = (dx * dx + dy * dy) / (2 * near * near);
         if (u > 8)
             continue;
@@ -39,49 +56,93 @@ static PoseSums pose_sums(const LfPose *pose, LfPoint at, double degree_px)
         s.weight += w;
         s.agreement += w * (double)MAX(q->zncc, 0);
         s.good += w * q->good;
-        double r2 = q->residual_px.x * q->residual_px.x + q->residual_px.y * q->residual_px.y;
-        if (q->zncc < POSE_AGREE ||
-            r2 > POSE_SHIFT_MAX_DEG * POSE_SHIFT_MAX_DEG * degree_px * degree_px)
+        const LfPoint e = {q->residual_px.x - q->shift_px.x, q->residual_px.y - q->shift_px.y};
+        if (q->zncc < POSE_AGREE || hypot(e.x, e.y) > POSE_SHIFT_MAX_DEG * degree_px)
             continue;
-        s.shift_weight += w;
-        s.dx += w * q->residual_px.x;
-        s.dy += w * q->residual_px.y;
-        s.square += w * r2;
+        if (reach_px > 0) { /* Cauchy weights: depth jumps at the edges of packs */
+            double t = hypot(e.x - centre.x, e.y - centre.y) / reach_px;
+            w /= 1 + t * t;
+        }
+        s.found += w;
+        s.dx += w * e.x;
+        s.dy += w * e.y;
+        s.square += w * (e.x * e.x + e.y * e.y) / 2;
+        s.noise += w * (double)(q->sigma_px * q->sigma_px);
     }
     return s;
 }
 
-bool lf_pose_local(const LfPose *pose, const LfLens *lens, LfPoint frame, LfPoseLocal *out)
+/* Where on the photo the undistorted point falls by plane and relief: the photo point whose image
+ * it is, found by fixed-point steps. */
+static bool pose_on_relief(const LfPose *pose, const LfLens *lens, const LfRelief *relief,
+                           LfPoint at, LfPoint *on_photo, LfPoint *shift, double *sigma_px)
 {
-    LfPoint at, on_photo;
+    LfReliefView view;
+    *shift = (LfPoint){0, 0};
+    *sigma_px = 0;
+    if (!lf_mat3_apply(&pose->photo_from_frame, at, on_photo))
+        return false;
+    if (!relief || !lf_relief_view(&view, &pose->frame_from_photo, lens))
+        return true;
+    for (int step = 0; step < POSE_RELIEF_STEPS; step++) {
+        LfPoint next = lf_relief_shift(relief, &view, *on_photo, sigma_px);
+        /* Half steps after the first: at the edge of a pack the point may jump to and fro. */
+        double part = step == 0 ? 1 : 0.5;
+        shift->x += part * (next.x - shift->x);
+        shift->y += part * (next.y - shift->y);
+        if (!lf_mat3_apply(&pose->photo_from_frame, (LfPoint){at.x - shift->x, at.y - shift->y},
+                           on_photo))
+            return false;
+    }
+    return true;
+}
+
+typedef struct {
+    LfPoint shift;   /* frame px */
+    double variance; /* of it, px^2 per axis */
+} PoseLeft;
+
+/* What the patches around say beyond plane and relief: their weighted mean shift, shrunk by a
+ * Gaussian prior. `spread` of shifts in this frame and here tells how much there is to explain; on
+ * a flat photo that is nothing but noise, and the shift is next to none. */
+static PoseLeft pose_left(const LfPose *pose, const PoseSums *s, double relief_sigma_px)
+{
+    const double spread = pose->residual_px * pose->residual_px;
+    const double noise = (s->noise + POSE_PRIOR_WEIGHT * spread) / (s->found + POSE_PRIOR_WEIGHT);
+    const double seen = (s->square + POSE_PRIOR_WEIGHT * spread) / (s->found + POSE_PRIOR_WEIGHT);
+    const double measured = s->found > 0 ? s->noise / s->found : spread;
+    const double prior = MAX(seen - measured, 0) + relief_sigma_px * relief_sigma_px;
+    const double gain = prior * s->found / (MIN(noise, measured + 0.04) + prior * s->found);
+    PoseLeft left = {.variance = prior * (1 - gain)};
+    if (s->found > 0)
+        left.shift = (LfPoint){gain * s->dx / s->found, gain * s->dy / s->found};
+    return left;
+}
+
+bool lf_pose_local(const LfPose *pose, const LfLens *lens, const LfRelief *relief, LfPoint frame,
+                   LfPoseLocal *out)
+{
+    LfPoint at, on_photo, by_relief;
+    double relief_sigma_px;
     if (!lf_lens_undistort(lens, frame, &at) ||
-        !lf_mat3_apply(&pose->photo_from_frame, at, &on_photo))
+        !pose_on_relief(pose, lens, relief, at, &on_photo, &by_relief, &relief_sigma_px))
         return false;
     const double degree_px = lf_pose_degree_px(lens, at);
-    const PoseSums s = pose_sums(pose, at, degree_px);
+    PoseSums s = pose_sums(pose, at, degree_px, (LfPoint){0, 0}, 0);
+    const double reach = MAX(2 * pose->residual_px, POSE_REACH_DEG * degree_px);
+    for (int round = 0; round < 3 && s.found > 0; round++)
+        s = pose_sums(pose, at, degree_px, (LfPoint){s.dx / s.found, s.dy / s.found}, reach);
+    const PoseLeft left = pose_left(pose, &s, relief_sigma_px);
 
-    /* Shrunk local shift: a Gaussian prior of the residuals' own spread against patch noise. On a
-     * flat photo the residuals are noise and the shift stays next to nothing; on one with depth
-     * they are the local parallax. */
-    double dx = 0, dy = 0, left = pose->residual_px * pose->residual_px;
-    if (s.shift_weight > 0.05) {
-        double noise = pose->residual_px * pose->residual_px;
-        double structure = s.square / s.shift_weight / 2;
-        double gain = s.shift_weight / (s.shift_weight + 1) * MAX(structure - noise, 0) /
-                      MAX(structure, 1e-12);
-        dx = gain * s.dx / s.shift_weight;
-        dy = gain * s.dy / s.shift_weight;
-        left = MAX(structure - (dx * dx + dy * dy) / 2, 0) / (s.shift_weight + 1);
-    }
-    LfPoint shifted = {at.x - dx, at.y - dy};
+    LfPoint on_plane = {at.x - by_relief.x - left.shift.x, at.y - by_relief.y - left.shift.y};
     LfCov2 c;
     double j[4];
-    if (!lf_mat3_apply(&pose->photo_from_frame, shifted, &on_photo) ||
-        !lf_mat3_jacobian(&pose->photo_from_frame, shifted, j) ||
+    if (!lf_mat3_apply(&pose->photo_from_frame, on_plane, &on_photo) ||
+        !lf_mat3_jacobian(&pose->photo_from_frame, on_plane, j) ||
         !lf_homography_point_cov(&pose->frame_from_photo, pose->cov, on_photo, &c))
         return false;
-    c.xx += left;
-    c.yy += left;
+    c.xx += left.variance;
+    c.yy += left.variance;
     *out = (LfPoseLocal){
         .photo = on_photo,
         .cov = {j[0] * j[0] * c.xx + 2 * j[0] * j[1] * c.xy + j[1] * j[1] * c.yy,
@@ -90,7 +151,7 @@ bool lf_pose_local(const LfPose *pose, const LfLens *lens, LfPoint frame, LfPose
         .agreement = s.weight > 0 ? s.agreement / s.weight : 0,
         .support = s.weight,
         .good_share = s.weight > 0 ? s.good / s.weight : 0,
-        .shift_px = hypot(dx, dy),
+        .shift_px = hypot(left.shift.x, left.shift.y),
         .px_per_degree = degree_px * sqrt(fabs(j[0] * j[3] - j[1] * j[2])),
     };
     return true;

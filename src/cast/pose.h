@@ -6,6 +6,7 @@
 #define LF_CAST_POSE_H
 
 #include "cast/photo_bank.h"
+#include "cast/relief.h"
 
 /* Grey levels of a patch. */
 typedef struct {
@@ -17,9 +18,11 @@ typedef struct {
     LfPoint photo;       /* its place on the photo, px */
     LfPoint laid;        /* where the pose puts it, undistorted frame px */
     LfPoint residual_px; /* found - laid, undistorted frame px; 0 where it was not found */
-    float zncc;          /* how well the frame agrees with the photo there; -1 where not found */
-    float sigma_px;      /* of the place found, frame px */
-    bool good;           /* found, agrees, and fits the pose */
+    LfPoint shift_px;    /* what the relief made expect of it */
+    float shift_sigma_px;
+    float zncc;     /* how well the frame agrees with the photo there; -1 where not found */
+    float sigma_px; /* of the place found, frame px */
+    bool good;      /* found, agrees, and fits the pose */
     LfLight in_photo, in_frame; /* where it was found */
 } LfPosePoint;
 
@@ -53,8 +56,9 @@ typedef struct {
 } LfPoseLocal;
 
 /* frame: as shown. False where the point has no place on the photo's plane (behind the horizon, or
- * outside of the lens's calibrated field). The point may lie off the photo. */
-bool lf_pose_local(const LfPose *pose, const LfLens *lens, LfPoint frame, LfPoseLocal *out);
+ * outside of the lens's calibrated field). The point may lie off the photo. relief may be NULL. */
+bool lf_pose_local(const LfPose *pose, const LfLens *lens, const LfRelief *relief, LfPoint frame,
+                   LfPoseLocal *out);
 
 /* Frame px of one degree near `undistorted`. */
 double lf_pose_degree_px(const LfLens *lens, LfPoint undistorted);

@@ -135,6 +135,23 @@ static bool select_in_field(const SelectField *field, LfPoint u)
     return u.x > field->left && u.y > field->top && u.x < field->right && u.y < field->bottom;
 }
 
+/* Moves the corner by the relief; false where that takes it out of the frame. u: where the plane
+ * has it, undistorted. */
+static bool select_shift(const LfFollowTask *task, const LfReliefView *view, const LfPlane *plane,
+                         LfPoint u, double border, LfSelected *s)
+{
+    s->shift_px = (LfPoint){0, 0};
+    s->shift_sigma_px = 0;
+    if (!view)
+        return true;
+    s->shift_px = lf_relief_shift(task->relief, view, s->photo, &s->shift_sigma_px);
+    u.x += s->shift_px.x;
+    u.y += s->shift_px.y;
+    s->at = lf_plane_from_image(plane, lf_lens_distort(task->lens, u));
+    return s->at.x > border && s->at.y > border && s->at.x < plane->width - border &&
+           s->at.y < plane->height - border;
+}
+
 int lf_select_points(const LfFollowTask *task, const LfMat3 *map, const LfPlane *plane,
                      const LfSelectPlan *plan, LfSelected *out)
 {
@@ -143,6 +160,8 @@ int lf_select_points(const LfFollowTask *task, const LfMat3 *map, const LfPlane 
     const double det = select_det(map), border = 9;
     int n = 0, n_grid = 0, n_focus = 0;
     const SelectField field = select_field(task->lens);
+    LfReliefView view;
+    const bool has_view = task->relief && lf_relief_view(&view, map, task->lens);
     select_grid_init(&grid, plane, plan->cell_px);
     if (plan->focus_max > 0)
         select_grid_init(&dense, plane, plan->cell_px / 3);
@@ -177,7 +196,8 @@ int lf_select_points(const LfFollowTask *task, const LfMat3 *map, const LfPlane 
                 if (*near >= 1)
                     continue;
             }
-            if (!select_affine(map, task->lens, plane, s->photo, u, s->photo_from_plane))
+            if (!select_affine(map, task->lens, plane, s->photo, u, s->photo_from_plane) ||
+                !select_shift(task, has_view ? &view : NULL, plane, u, border, s))
                 continue;
             if (by_grid) {
                 ++*cell;

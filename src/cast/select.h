@@ -5,8 +5,10 @@
 #include "cast/follow.h"
 
 typedef struct {
-    LfPoint photo;              /* photo px */
-    LfPoint at;                 /* plane px, as shown */
+    LfPoint photo;    /* photo px */
+    LfPoint at;       /* where it is expected: plane px, as shown */
+    LfPoint shift_px; /* of it, by the relief, against the photo's plane: undistorted frame px */
+    double shift_sigma_px;
     double photo_from_plane[4]; /* local affine part: photo px per plane px */
 } LfSelected;
 

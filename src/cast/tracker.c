@@ -33,6 +33,7 @@ struct LfTracker {
     int n_photos;
     TrackerPhoto *state;
     LfFollower *follower;
+    LfRelief **relief; /* one per photo, learnt anew in every chunk */
     const LfLens *lens;
     const LfGazeSample *samples;
     gsize n_samples;
@@ -45,6 +46,11 @@ LfTracker *lf_tracker_new(LfPhoto *const *photos, int n_photos)
     tracker->n_photos = n_photos;
     tracker->state = g_new0(TrackerPhoto, n_photos);
     tracker->follower = lf_follower_new();
+    tracker->relief = g_new0(LfRelief *, n_photos + 1);
+    for (int p = 0; p < n_photos; p++) {
+        LfPhotoReport report = lf_photo_report(photos[p]);
+        tracker->relief[p] = lf_relief_new(report.width, report.height);
+    }
     return tracker;
 }
 
@@ -52,6 +58,9 @@ void lf_tracker_free(LfTracker *tracker)
 {
     if (!tracker)
         return;
+    for (int p = 0; p < tracker->n_photos; p++)
+        lf_relief_free(tracker->relief[p]);
+    g_free(tracker->relief);
     g_free(tracker->state);
     lf_follower_free(tracker->follower);
     g_free(tracker);
@@ -61,6 +70,8 @@ void lf_tracker_start(LfTracker *tracker, const LfLens *lens, const LfGazeSample
                       gsize n_samples)
 {
     memset(tracker->state, 0, sizeof(TrackerPhoto) * (gsize)tracker->n_photos);
+    for (int p = 0; p < tracker->n_photos; p++)
+        lf_relief_reset(tracker->relief[p]);
     tracker->lens = lens;
     tracker->samples = samples;
     tracker->n_samples = n_samples;
@@ -98,7 +109,8 @@ static LfFollowTask tracker_task(const LfTracker *tracker, const LfWindowFrame *
     LfFollowTask task = {.photo = tracker->photos[photo],
                          .photo_index = photo,
                          .lens = tracker->lens,
-                         .frame = &frame->pyramid};
+                         .frame = &frame->pyramid,
+                         .relief = tracker->relief[photo]};
     tracker_focus(tracker, frame->t_us, &task);
     return task;
 }
@@ -132,6 +144,7 @@ static bool tracker_follow(LfTracker *tracker, LfWindowFrame *frame, const LfWin
     LfFollowTask task = tracker_task(tracker, frame, photo);
     LfPose *pose = &frame->pose[photo];
     const LfPose *prior = &near->pose[photo];
+    task.teach = true;
     task.predicted = tracker_predict(far, near, photo, frame->t_us);
     bool good = lf_follow(tracker->follower, &task, true, pose);
     if (!good) { /* the head stopped or turned back */
@@ -217,6 +230,11 @@ static void tracker_search(LfTracker *tracker, LfWindow *window, LfWindowFrame *
         wait = TRACKER_WAIT_BESIDE;
     state->tries++;
     state->next_try = number + wait;
+}
+
+const LfRelief *lf_tracker_relief(const LfTracker *tracker, int photo)
+{
+    return tracker->relief[photo];
 }
 
 void lf_tracker_advance(LfTracker *tracker, LfWindow *window)

@@ -16,6 +16,8 @@ void lf_tracker_free(LfTracker *tracker);
  * start; samples (frame px, ascending) say where to look closely. */
 void lf_tracker_start(LfTracker *tracker, const LfLens *lens, const LfGazeSample *samples,
                       gsize n_samples);
+/* What is known of a photo's relief; valid until the tracker is freed, grows with each advance. */
+const LfRelief *lf_tracker_relief(const LfTracker *tracker, int photo);
 /* Finds the photos in the window's newest frame; also fills frames before it. */
 void lf_tracker_advance(LfTracker *tracker, LfWindow *window);
 

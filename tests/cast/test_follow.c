@@ -120,7 +120,7 @@ static void test_follow_pose(void **state)
             if (!lf_lens_undistort(&lens, at, &u) || !lf_mat3_apply(&back, u, &on_photo) ||
                 on_photo.x < 0 || on_photo.y < 0 || on_photo.x > 1199 || on_photo.y > 799)
                 continue;
-            assert_true(lf_pose_local(pose, &lens, at, &local));
+            assert_true(lf_pose_local(pose, &lens, NULL, at, &local));
             double j[4];
             assert_true(lf_mat3_jacobian(&back, u, j));
             double scale = sqrt(fabs(j[0] * j[3] - j[1] * j[2])); /* photo px per frame px */
@@ -176,7 +176,7 @@ static void test_follow_covariance(void **state)
                 LfPoseLocal local;
                 LfCov2 cov;
                 assert_true(lf_lens_undistort(&lens, at, &u) && lf_mat3_apply(&back, u, &on_photo));
-                assert_true(lf_pose_local(pose, &lens, at, &local));
+                assert_true(lf_pose_local(pose, &lens, NULL, at, &local));
                 local_sum += follow_normalised(local.cov, local.photo, on_photo);
                 /* the fit alone, in the frame */
                 assert_true(lf_mat3_apply(&pose->frame_from_photo, on_photo, &told));
@@ -233,7 +233,7 @@ static void test_follow_blocked(void **state)
         assert_true(covered >= 20 && seen >= 40);
         assert_true(covered_good <= 0.05 * covered);
         assert_true(seen_good >= 0.8 * seen);
-        assert_true(lf_pose_local(pose, &lens, *focus[i], &local));
+        assert_true(lf_pose_local(pose, &lens, NULL, *focus[i], &local));
         LfEvidence evidence = follow_evidence(pose, &local);
         assert_true(lf_confidence_blocked(&evidence) == (i == 0));
     }

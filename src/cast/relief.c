@@ -1,0 +1,282 @@
+/* Learning a relief: one small information filter per cell of the photo. */
+#include "cast/relief.h"
+
+#include <math.h>
+#include <string.h>
+
+/* Cells over the longer side: 20 px of a 2,000 px photo, half a patch at reading distance. */
+#define RELIEF_CELLS 100
+/* The photo sees the relief from a place of its own: taken from in front of its middle, from this
+ * many times its longer side away (a field of about 50 degrees; common practice for shelf photos).
+ */
+#define RELIEF_CAMERA 1.1
+/* How far (u, v) may stray from that: as a share of the spread of z, and photo px at least. Tight,
+ * since a shift shared by all cells could not be told from a shift of the pose. */
+#define RELIEF_UV_SHARE 0.12
+#define RELIEF_UV_FLOOR 0.05
+/* Spread of z to begin with, photo px; then as learnt, within these bounds. */
+#define RELIEF_SIGMA_Z 40.0
+#define RELIEF_SIGMA_Z_MIN 0.3
+#define RELIEF_SIGMA_Z_MAX 150.0
+/* Share of its weight that knowledge keeps from frame to frame: early frames were fitted while the
+ * relief was not known. Half after 70 frames. */
+#define RELIEF_KEEP 0.99
+/* Shifts of neighbouring frames repeat each other's errors: each counts for so much. */
+#define RELIEF_WORTH 0.3
+/* The relief is used when it foretells shifts better than the plane does: when what it leaves,
+ * px^2, is under this share of what the plane leaves, over at least so many shifts of the last
+ * second or so. On a flat photo it can only add noise. A single shift counts up to RELIEF_CAP_PX^2.
+ */
+#define RELIEF_USEFUL 0.6
+#define RELIEF_USEFUL_SEEN 200
+#define RELIEF_CAP_PX 6.0
+#define RELIEF_MEMORY 0.96
+/* Weight of the neighbour cells' knowledge: packs are wider than a cell, their borders are not. */
+#define RELIEF_NEIGHBOUR 0.25
+
+typedef struct {
+    double a[6]; /* information: uu uv uz vv vz zz */
+    double b[3];
+    bool touched;
+} ReliefCell;
+
+struct LfRelief {
+    int columns, rows;
+    double cell_px;
+    LfPoint middle; /* of the photo */
+    double camera;  /* distance of the photo's camera from its plane, photo px */
+    double sigma_z;
+    double off_plane, off_relief; /* running sums of squared shifts against plane and relief */
+    double seen;                  /* of how many */
+    bool useful;
+    ReliefCell *cells;
+};
+
+LfRelief *lf_relief_new(int width, int height)
+{
+    LfRelief *relief = g_new0(LfRelief, 1);
+    relief->cell_px = MAX(width, height) / (double)RELIEF_CELLS;
+    relief->columns = (int)(width / relief->cell_px) + 1;
+    relief->rows = (int)(height / relief->cell_px) + 1;
+    relief->middle = (LfPoint){(width - 1) / 2.0, (height - 1) / 2.0};
+    relief->camera = RELIEF_CAMERA * MAX(width, height);
+    relief->cells = g_new(ReliefCell, relief->columns * relief->rows);
+    lf_relief_reset(relief);
+    return relief;
+}
+
+void lf_relief_free(LfRelief *relief)
+{
+    if (!relief)
+        return;
+    g_free(relief->cells);
+    g_free(relief);
+}
+
+void lf_relief_reset(LfRelief *relief)
+{
+    memset(relief->cells, 0, sizeof(ReliefCell) * (gsize)(relief->columns * relief->rows));
+    relief->sigma_z = RELIEF_SIGMA_Z;
+    relief->off_plane = relief->off_relief = relief->seen = 0;
+    relief->useful = false;
+}
+
+bool lf_relief_view(LfReliefView *view, const LfMat3 *frame_from_photo, const LfLens *lens)
+{
+    const LfMat3 *h = frame_from_photo;
+    double a[2][3], length[2];
+    for (int c = 0; c < 2; c++) {
+        /* K^-1 times the first two columns: the plane's axes in the camera. */
+        const double w = h->m[6 + c];
+        a[c][0] = (h->m[c] - lens->cx * w) / lens->fx;
+        a[c][1] = (h->m[3 + c] - lens->cy * w) / lens->fy;
+        a[c][2] = w;
+        length[c] = sqrt(a[c][0] * a[c][0] + a[c][1] * a[c][1] + a[c][2] * a[c][2]);
+    }
+    const double scale = sqrt(length[0] * length[1]);
+    if (!(scale > 1e-12) || !isfinite(scale))
+        return false;
+    /* The normal is the axes' cross product; one photo px long, as they are. */
+    const double n[3] = {(a[0][1] * a[1][2] - a[0][2] * a[1][1]) / scale,
+                         (a[0][2] * a[1][0] - a[0][0] * a[1][2]) / scale,
+                         (a[0][0] * a[1][1] - a[0][1] * a[1][0]) / scale};
+    view->h = *h;
+    view->h3[0] = lens->fx * n[0] + lens->cx * n[2];
+    view->h3[1] = lens->fy * n[1] + lens->cy * n[2];
+    view->h3[2] = n[2];
+    return true;
+}
+
+/* Derivative of the frame position by (u, v, z) at the plane: rows x and y. A step of z goes along
+ * the photo's own ray. */
+static bool relief_jacobian(const LfRelief *relief, const LfReliefView *view, LfPoint p,
+                            LfPoint *at, double j[6])
+{
+    const double *m = view->h.m;
+    const double w = m[6] * p.x + m[7] * p.y + m[8];
+    if (!(w > 1e-9))
+        return false;
+    at->x = (m[0] * p.x + m[1] * p.y + m[2]) / w;
+    at->y = (m[3] * p.x + m[4] * p.y + m[5]) / w;
+    j[0] = (m[0] - at->x * m[6]) / w;
+    j[1] = (m[1] - at->x * m[7]) / w;
+    j[2] = (view->h3[0] - at->x * view->h3[2]) / w;
+    j[3] = (m[3] - at->y * m[6]) / w;
+    j[4] = (m[4] - at->y * m[7]) / w;
+    j[5] = (view->h3[1] - at->y * view->h3[2]) / w;
+    const double rx = (p.x - relief->middle.x) / relief->camera,
+                 ry = (p.y - relief->middle.y) / relief->camera;
+    j[2] += j[0] * rx + j[1] * ry;
+    j[5] += j[3] * rx + j[4] * ry;
+    return true;
+}
+
+/* Solves the symmetric 3x3 system; inverse: uu uv uz vv vz zz. */
+static void relief_solve(const double a[6], const double b[3], double x[3], double inverse[6])
+{
+    const double c0 = a[3] * a[5] - a[4] * a[4], c1 = a[2] * a[4] - a[1] * a[5],
+                 c2 = a[1] * a[4] - a[2] * a[3];
+    const double det = a[0] * c0 + a[1] * c1 + a[2] * c2; /* > 0: the prior is in a */
+    inverse[0] = c0 / det;
+    inverse[1] = c1 / det;
+    inverse[2] = c2 / det;
+    inverse[3] = (a[0] * a[5] - a[2] * a[2]) / det;
+    inverse[4] = (a[1] * a[2] - a[0] * a[4]) / det;
+    inverse[5] = (a[0] * a[3] - a[1] * a[1]) / det;
+    x[0] = inverse[0] * b[0] + inverse[1] * b[1] + inverse[2] * b[2];
+    x[1] = inverse[1] * b[0] + inverse[3] * b[1] + inverse[4] * b[2];
+    x[2] = inverse[2] * b[0] + inverse[4] * b[1] + inverse[5] * b[2];
+}
+
+static void relief_prior(const LfRelief *relief, double a[6])
+{
+    memset(a, 0, 6 * sizeof *a);
+    const double sigma_uv = RELIEF_UV_SHARE * relief->sigma_z + RELIEF_UV_FLOOR;
+    a[0] = a[3] = 1 / (sigma_uv * sigma_uv);
+    a[5] = 1 / (relief->sigma_z * relief->sigma_z);
+}
+
+static ReliefCell *relief_cell(const LfRelief *relief, int column, int row)
+{
+    if (column < 0 || row < 0 || column >= relief->columns || row >= relief->rows)
+        return NULL;
+    return &relief->cells[row * relief->columns + column];
+}
+
+/* Knowledge of a cell and, for less, its neighbours. */
+static void relief_gather(const LfRelief *relief, LfPoint p, double a[6], double b[3])
+{
+    const int column = (int)floor(p.x / relief->cell_px), row = (int)floor(p.y / relief->cell_px);
+    relief_prior(relief, a);
+    b[0] = b[1] = b[2] = 0;
+    for (int y = -1; y <= 1; y++)
+        for (int x = -1; x <= 1; x++) {
+            const ReliefCell *cell = relief_cell(relief, column + x, row + y);
+            const double weight = x == 0 && y == 0 ? 1 : RELIEF_NEIGHBOUR;
+            if (!cell || !cell->touched)
+                continue;
+            for (int i = 0; i < 6; i++)
+                a[i] += weight * cell->a[i];
+            for (int i = 0; i < 3; i++)
+                b[i] += weight * cell->b[i];
+        }
+}
+
+static LfPoint relief_foretell(const LfRelief *relief, const LfReliefView *view, LfPoint photo,
+                               double *sigma_px)
+{
+    double a[6], b[3], x[3], v[6], j[6];
+    LfPoint at;
+    if (sigma_px)
+        *sigma_px = 1e6;
+    if (!relief_jacobian(relief, view, photo, &at, j))
+        return (LfPoint){0, 0};
+    relief_gather(relief, photo, a, b);
+    relief_solve(a, b, x, v);
+    /* Exact rather than by the derivative: z is not small against the distance. */
+    const double *m = view->h.m;
+    const double along = x[2] / relief->camera;
+    const double px = photo.x + x[0] + along * (photo.x - relief->middle.x);
+    const double py = photo.y + x[1] + along * (photo.y - relief->middle.y);
+    const double w = m[6] * px + m[7] * py + m[8] + x[2] * view->h3[2];
+    if (!(w > 1e-9))
+        return (LfPoint){0, 0};
+    if (sigma_px) {
+        double sum = 0;
+        for (int i = 0; i < 6; i += 3)
+            sum += j[i] * (v[0] * j[i] + v[1] * j[i + 1] + v[2] * j[i + 2]) +
+                   j[i + 1] * (v[1] * j[i] + v[3] * j[i + 1] + v[4] * j[i + 2]) +
+                   j[i + 2] * (v[2] * j[i] + v[4] * j[i + 1] + v[5] * j[i + 2]);
+        *sigma_px = sqrt(MAX(sum, 0) / 2);
+    }
+    return (LfPoint){(m[0] * px + m[1] * py + m[2] + x[2] * view->h3[0]) / w - at.x,
+                     (m[3] * px + m[4] * py + m[5] + x[2] * view->h3[1]) / w - at.y};
+}
+
+LfPoint lf_relief_shift(const LfRelief *relief, const LfReliefView *view, LfPoint photo,
+                        double *sigma_px)
+{
+    if (relief->useful)
+        return relief_foretell(relief, view, photo, sigma_px);
+    if (sigma_px)
+        *sigma_px = 0;
+    return (LfPoint){0, 0};
+}
+
+void lf_relief_learn(LfRelief *relief, const LfReliefView *view, LfPoint photo, LfPoint shift_px,
+                     double sigma_px)
+{
+    double j[6];
+    LfPoint at;
+    ReliefCell *cell = relief_cell(relief, (int)floor(photo.x / relief->cell_px),
+                                   (int)floor(photo.y / relief->cell_px));
+    if (!cell || !relief_jacobian(relief, view, photo, &at, j))
+        return;
+    const LfPoint told = relief_foretell(relief, view, photo, NULL);
+    const double cap = RELIEF_CAP_PX * RELIEF_CAP_PX;
+    const double ex = shift_px.x - told.x, ey = shift_px.y - told.y;
+    relief->off_plane += MIN(shift_px.x * shift_px.x + shift_px.y * shift_px.y, cap);
+    relief->off_relief += MIN(ex * ex + ey * ey, cap);
+    relief->seen++;
+    const double w = RELIEF_WORTH / (sigma_px * sigma_px);
+    for (int i = 0; i < 6; i += 3) {
+        const double r = i == 0 ? shift_px.x : shift_px.y;
+        cell->a[0] += w * j[i] * j[i];
+        cell->a[1] += w * j[i] * j[i + 1];
+        cell->a[2] += w * j[i] * j[i + 2];
+        cell->a[3] += w * j[i + 1] * j[i + 1];
+        cell->a[4] += w * j[i + 1] * j[i + 2];
+        cell->a[5] += w * j[i + 2] * j[i + 2];
+        for (int k = 0; k < 3; k++)
+            cell->b[k] += w * j[i + k] * r;
+    }
+    cell->touched = true;
+}
+
+void lf_relief_settle(LfRelief *relief)
+{
+    double sum = 0, n = 0;
+    for (int c = 0; c < relief->columns * relief->rows; c++) {
+        ReliefCell *cell = &relief->cells[c];
+        if (!cell->touched)
+            continue;
+        double a[6], x[3], v[6];
+        relief_prior(relief, a);
+        for (int i = 0; i < 6; i++)
+            a[i] += cell->a[i];
+        relief_solve(a, cell->b, x, v);
+        if (v[5] <
+            0.25 * relief->sigma_z * relief->sigma_z) { /* else it is the prior that speaks */
+            sum += x[2] * x[2] + v[5];
+            n++;
+        }
+        for (int i = 0; i < 6; i++)
+            cell->a[i] *= RELIEF_KEEP;
+        for (int i = 0; i < 3; i++)
+            cell->b[i] *= RELIEF_KEEP;
+    }
+    /* One step of expectation-maximisation for the prior's spread: a flat photo learns that it is.
+     */
+    if (n >= 20)
+        relief->sigma_z = CLAMP(sqrt(sum / n), RELIEF_SIGMA_Z_MIN, RELIEF_SIGMA_Z_MAX);
+}

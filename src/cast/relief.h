@@ -1,0 +1,46 @@
+/* The relief of a photo: how far what it shows stands behind or before its plane, learnt while the
+ * photo is followed.
+ *
+ * A shelf is not flat. Seen from another place than the photo's own, what stands back shifts
+ * against the plane (parallax). Over many frames those shifts tell, for each cell of a grid over
+ * the photo, where in space it lies: (u, v) along the plane and z behind it, all in photo px. The
+ * shift of a photo point p in a frame with plane homography H is then that of H (p + (u, v)) + z h3
+ * against H p, with h3 the image of the plane's normal (plane plus parallax; M. Irani, P. Anandan,
+ * ECCV 1996, doi:10.1007/BFb0015520). The plane itself is a matter of choice: what is learnt is
+ * relative to the homographies that are fitted. */
+#ifndef LF_CAST_RELIEF_H
+#define LF_CAST_RELIEF_H
+
+#include "cast/photo_bank.h"
+
+typedef struct LfRelief LfRelief;
+
+/* One frame's view of the plane. */
+typedef struct {
+    LfMat3 h;     /* undistorted frame from photo */
+    double h3[3]; /* image of the normal, scaled so that z is in photo px */
+} LfReliefView;
+
+LfRelief *lf_relief_new(int width, int height); /* of the photo, px */
+void lf_relief_free(LfRelief *relief);
+/* Forgets everything. */
+void lf_relief_reset(LfRelief *relief);
+
+/* False where the homography is no view of a plane. */
+bool lf_relief_view(LfReliefView *view, const LfMat3 *frame_from_photo, const LfLens *lens);
+
+/* Shift of the photo point against the plane, undistorted frame px; (0, 0), with sigma_px 0, while
+ * the photo looks flat: while the relief does not foretell shifts better than the plane. sigma_px,
+ * may be NULL: one standard error of the shift, from the relief alone; large where nothing is
+ * known. */
+LfPoint lf_relief_shift(const LfRelief *relief, const LfReliefView *view, LfPoint photo,
+                        double *sigma_px);
+/* A shift seen in a frame, with its standard error. */
+void lf_relief_learn(LfRelief *relief, const LfReliefView *view, LfPoint photo, LfPoint shift_px,
+                     double sigma_px);
+/* Once per frame after learning: what is old counts less, and the spread of the relief is taken. */
+void lf_relief_settle(LfRelief *relief);
+
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(LfRelief, lf_relief_free)
+
+#endif
