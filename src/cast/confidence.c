@@ -14,7 +14,7 @@ static const struct {
     {"constant", -4.0}, {"precision", 1.0},  {"agreement", 3.0},   {"good_share", 3.0},
     {"support", 0.5},   {"pose_share", 2.0}, {"pose_points", 2.0}, {"cover", 1.0},
     {"rival", -4.0},    {"gap", -1.5},       {"motion", -0.3},     {"spread", -1.0},
-    {"mismatch", -3.0},
+    {"mismatch", -3.0}, {"strange", -3.0},
 };
 
 const char *lf_confidence_feature_name(int i)
@@ -31,15 +31,17 @@ void lf_confidence_features(const LfEvidence *e, double tolerance_deg,
     out[1] = CLAMP(log10(tolerance_deg / MAX(e->sigma_deg, 1e-4)), -1, 2);
     out[2] = known * e->agreement + (1 - known) * 0.6 * e->share_good;
     out[3] = known * e->good_share + (1 - known) * e->share_good;
-    out[4] = MIN(e->support, 3) / 3;
+    out[4] = MIN(e->support * e->good_share, 1);
     out[5] = e->share_good;
     out[6] = log10(1 + MIN(e->n_good, 100)) / 2;
     out[7] = e->cover;
     out[8] = e->rival * e->rival;
     out[9] = MIN(e->gap_frames, 6);
     out[10] = MIN(e->motion_deg, 6) / tolerance_deg;
-    out[12] = CLAMP(log10(MAX(e->mismatch, 1e-3)), 0, 1.5);
     out[11] = MIN(e->spread_deg + e->shift_deg, 2) / tolerance_deg;
+    out[12] = CLAMP(log10(MAX(e->mismatch, 1e-3)), 0, 1.5);
+    /* Beyond what sharpness, noise and small shifts bring about. */
+    out[13] = MAX(out[12] - 0.35, 0);
 }
 
 double lf_confidence(const LfEvidence *evidence, double tolerance_deg)

@@ -21,7 +21,7 @@ typedef struct {
     double mismatch;   /* of grey levels at the point, about 1 where the photo is seen */
 } LfEvidence;
 
-enum { LF_CONFIDENCE_FEATURES = 13 };
+enum { LF_CONFIDENCE_FEATURES = 14 };
 
 /* Name of feature i, as in docs/confidence.md; the first is the constant. */
 const char *lf_confidence_feature_name(int i);

@@ -116,6 +116,7 @@ void lf_locate_against_repeats(LfFollower *follower, const LfFollowTask *task, L
     double other = locate_best_repeat(follower, &strict, pose, &repeat);
     if (other > LOCATE_CLEARLY * own) {
         repeat.since_locate = pose->since_locate;
+        repeat.matches = pose->matches;
         *pose = repeat;
     }
     pose->rival = MAX(own, other) > 0 ? MIN(own, other) / MAX(own, other) : 1;
@@ -125,7 +126,7 @@ bool lf_locate(LfFollower *follower, const LfFollowTask *task, const LfBank *ban
                const LfFrameFeatures *features, LfPose *pose)
 {
     int n = 0;
-    LfMat3 hypotheses[LF_HYPOTHESES_MAX];
+    LfHypothesis hypotheses[LF_HYPOTHESES_MAX];
     g_autofree LfMatch *matches = lf_matches_find(task->photo, bank, features, &n);
     int n_hypotheses =
         lf_matches_hypotheses(task->photo, bank, features, matches, n,
@@ -134,11 +135,13 @@ bool lf_locate(LfFollower *follower, const LfFollowTask *task, const LfBank *ban
     for (int i = 0; i < n_hypotheses; i++) {
         LfFollowTask one = *task;
         LfPose candidate;
-        one.predicted = hypotheses[i];
-        if (!locate_plausible(&hypotheses[i], task) || !lf_follow(follower, &one, true, &candidate))
+        one.predicted = hypotheses[i].frame_from_photo;
+        if (!locate_plausible(&one.predicted, task) || !lf_follow(follower, &one, true, &candidate))
             continue;
-        if (!found || lf_locate_score(&candidate) > lf_locate_score(pose))
+        if (!found || lf_locate_score(&candidate) > lf_locate_score(pose)) {
             *pose = candidate;
+            pose->matches = hypotheses[i].inliers;
+        }
         found = true;
         if (pose->share_good > 0.8 && pose->n_good > 60)
             break; /* nothing explains the frame better than nearly all of it */

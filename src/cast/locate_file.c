@@ -10,6 +10,11 @@
 #define LOCATE_FILE_WIDTH 2200
 /* A find this clear needs no second search. */
 #define LOCATE_FILE_CLEAR 0.7
+/* A find counts when this share of patches agree, or so many feature matches: changed light or a
+ * blurred picture can spoil the patches of a find that dozens of matches support, chance cannot
+ * bring either. */
+#define LOCATE_FILE_SHARE 0.3
+#define LOCATE_FILE_MATCHES 20
 
 static bool locate_file_read(const char *path, LfPlane *plane, GError **error)
 {
@@ -46,6 +51,7 @@ static bool locate_file_search(const LfFollowTask *task, const LfBank *bank, LfF
         return false;
     }
     if (lf_locate(follower, task, bank, &features, one) &&
+        (one->share_good >= LOCATE_FILE_SHARE || one->matches >= LOCATE_FILE_MATCHES) &&
         (!*found || one->n_good * one->share_good > pose->n_good * pose->share_good)) {
         *pose = *one;
         *found = true;

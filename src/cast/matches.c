@@ -86,10 +86,11 @@ static int matches_vote_order(const void *a, const void *b)
 }
 
 static bool matches_fit(const LfBank *bank, const LfFrameFeatures *features, const LfMatch *matches,
-                        const int *use, int n, double diagonal, LfMat3 *out)
+                        const int *use, int n, double diagonal, LfHypothesis *hypothesis)
 {
     g_autofree float *src = g_new(float, 2 * n), *dst = g_new(float, 2 * n);
     g_autofree uint8_t *inlier = g_new(uint8_t, n);
+    LfMat3 *out = &hypothesis->frame_from_photo;
     int n_in = 0;
     for (int i = 0; i < n; i++) {
         const LfMatch *m = &matches[use[i]];
@@ -111,6 +112,7 @@ static bool matches_fit(const LfBank *bank, const LfFrameFeatures *features, con
                                         out->m[7] * (double)src[2 * i + 1] + out->m[8]);
     for (int i = 0; in_front < 0 && i < 9; i++)
         out->m[i] = -out->m[i];
+    hypothesis->inliers = n_in;
     return n_in >= MATCHES_MIN;
 }
 
@@ -152,7 +154,7 @@ static bool matches_same_bin(const MatchVote *a, const MatchVote *b)
 
 int lf_matches_hypotheses(const LfPhoto *photo, const LfBank *bank, const LfFrameFeatures *features,
                           const LfMatch *matches, int n, double frame_diagonal_px,
-                          LfMat3 out[LF_HYPOTHESES_MAX])
+                          LfHypothesis out[LF_HYPOTHESES_MAX])
 {
     g_autofree int *use = g_new(int, n + 1);
     int n_use = 0, n_out = 0;

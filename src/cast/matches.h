@@ -20,8 +20,14 @@ LfMatch *lf_matches_find(const LfPhoto *photo, const LfBank *bank, const LfFrame
  * first: one from the unique matches, further ones from matches that agree in scale, turn and shift
  * (D. Lowe, IJCV 60 (2004) 91-110, section 7.3). Gives their number. */
 #define LF_HYPOTHESES_MAX 4
+
+typedef struct {
+    LfMat3 frame_from_photo; /* undistorted */
+    int inliers;             /* matches that agree */
+} LfHypothesis;
+
 int lf_matches_hypotheses(const LfPhoto *photo, const LfBank *bank, const LfFrameFeatures *features,
                           const LfMatch *matches, int n, double frame_diagonal_px,
-                          LfMat3 out[LF_HYPOTHESES_MAX]);
+                          LfHypothesis out[LF_HYPOTHESES_MAX]);
 
 #endif

@@ -14,7 +14,7 @@
 /* Shifts this near to each other, degrees, belong to one depth. */
 #define POSE_REACH_DEG 0.08
 /* The frame's own spread counts like this many patches beside those around the point. */
-#define POSE_PRIOR_WEIGHT 0.3
+#define POSE_PRIOR_WEIGHT 4.0
 #define POSE_RELIEF_STEPS 5
 
 double lf_pose_degree_px(const LfLens *lens, LfPoint undistorted)

@@ -41,6 +41,7 @@ typedef struct {
     double residual_px; /* robust spread of good points around the pose, frame px */
     double motion_px;   /* how far the picture's middle moved since the frame before, frame px */
     double rival;       /* 0..1: how nearly as well the best rival position explains the frame */
+    int matches;        /* feature matches it was located by; 0 where it was followed */
     int since_locate;   /* frames since the photo was found without a prior */
 } LfPose;
 
