@@ -191,6 +191,10 @@ static double patch_compare(const LfPatch *patch, const float v[LF_PATCH_AREA], 
     return (double)patch_lanes(st) * inverse;
 }
 
+#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__)
+/* Wider vectors where the processor has them; without fused multiply-add the bits are the same. */
+__attribute__((target_clones("avx2", "default")))
+#endif
 bool lf_patch_align(const LfPatch *patch, const LfPlane *frame, LfPoint start, double max_move_px,
                     LfPatchFit *fit)
 {

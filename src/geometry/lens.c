@@ -21,7 +21,7 @@
 
 #define MAX_STEPS 60
 #define MAX_HALVINGS 40
-#define STEP_DONE_PX 1e-9
+#define STEP_DONE_PX 1e-7
 #define UNDISTORT_TOLERANCE_PX 0.01
 
 /* p in rays; jac = {dx'/dx, dx'/dy, dy'/dx, dy'/dy}. False where the model does not hold. */
@@ -124,7 +124,7 @@ bool lf_lens_undistort(const LfLens *lens, LfPoint frame, LfPoint *undistorted)
 
     /* Newton, halving steps that lead out of the field or away from the target. */
     double error_px = hypot((at.x - target.x) * lens->fx, (at.y - target.y) * lens->fy);
-    for (int step = 0; step < MAX_STEPS; step++) {
+    for (int step = 0; step < MAX_STEPS && error_px > STEP_DONE_PX; step++) {
         double det = jac[0] * jac[3] - jac[1] * jac[2];
         double ex = target.x - at.x, ey = target.y - at.y;
         LfPoint move = {(jac[3] * ex - jac[1] * ey) / det, (jac[0] * ey - jac[2] * ex) / det};
