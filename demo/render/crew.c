@@ -22,8 +22,8 @@ static void crew_work(gpointer item, gpointer user)
         int row = g_atomic_int_add(&crew->next_row, 1);
         if (row >= p->rays->tiles_y)
             break;
-        lr_expose_tile_row(p->rays, row, p->shots, p->n_shots, p->sensor, p->gain, p->noise_key,
-                           p->rgb, 3 * (ptrdiff_t)p->rays->width);
+        lr_expose_tile_row(p->rays, row, &p->exposure, p->sensor, p->gain, p->noise_key, p->rgb,
+                           3 * (ptrdiff_t)p->rays->width);
     }
     g_mutex_lock(&crew->lock);
     if (--crew->running == 0)

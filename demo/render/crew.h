@@ -7,8 +7,7 @@
 /* One picture to be made. */
 typedef struct {
     const LrRays *rays;
-    const LrShot *shots;
-    int n_shots;
+    LrExposure exposure;
     const LrSensor *sensor;
     double gain;
     uint64_t noise_key;

@@ -35,19 +35,19 @@ static void expose_plane(const float *light, const float *rx, const float *ry, c
     }
 }
 
-void lr_expose_tile_row(const LrRays *rays, int tile_row, const LrShot *shots, int n_shots,
+void lr_expose_tile_row(const LrRays *rays, int tile_row, const LrExposure *exposure,
                         const LrSensor *sensor, double gain, uint64_t noise_key, uint8_t *rgb,
                         ptrdiff_t stride)
 {
     static const int plane_of_channel[3] = {1, 2, 0}; /* the raster's planes are b r g */
     LrRasterRow row = {0};
-    lr_raster_row_start(&row, rays, tile_row, shots, n_shots);
+    lr_raster_row_start(&row, rays, tile_row, exposure);
     int top = tile_row * LR_TILE, rows = MIN(LR_TILE, rays->height - top);
     for (int column = 0; column < rays->tiles_x; column++) {
         int tile = tile_row * rays->tiles_x + column;
         float light[3][TILE_PIXELS];
         uint8_t bytes[3][TILE_PIXELS];
-        lr_raster_tile(rays, tile, shots, n_shots, &row, light);
+        lr_raster_tile(rays, tile, exposure, &row, light);
         uint64_t key = lr_rng_mix(noise_key, (uint64_t)tile);
         for (int c = 0; c < 3; c++) {
             const float *noise = expose_noise + ((key >> (16 * c)) & (NOISE_SIZE - 1));

@@ -15,7 +15,7 @@ typedef struct {
 
 /* Renders the tiles of one row of tiles into packed RGB. noise_key: one number per picture; the
  * bytes depend on it and on the tile alone. */
-void lr_expose_tile_row(const LrRays *rays, int tile_row, const LrShot *shots, int n_shots,
+void lr_expose_tile_row(const LrRays *rays, int tile_row, const LrExposure *exposure,
                         const LrSensor *sensor, double gain, uint64_t noise_key, uint8_t *rgb,
                         ptrdiff_t stride);
 /* Call once before the above, from one thread. */

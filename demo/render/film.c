@@ -7,15 +7,18 @@
 
 #include "crew.h"
 
-/* A shot for every so many px that the picture moves within its exposure. */
-#define FILM_PX_PER_SHOT 2.4
-#define FILM_SHOTS_MOST 12
+/* A shot for every so many px that the picture moves within its exposure, up to a number; beyond
+ * that each shot is softened, so that the steps between them do not show. */
+#define FILM_PX_PER_SHOT 3.5
+#define FILM_SHOTS_MOST 7
+#define FILM_SHARP_PX 2.5 /* steps up to this do not show */
 
 typedef struct {
     const LrWalkJob *job;
     const LrWalkWorld *walk;
     LrRays *rays;
-    LrShot shots[2][LR_SHOTS_MAX]; /* of the frame in work and of the next */
+    /* Of the frame in work and of the next. */
+    LrShot calm[2][FILM_SHOTS_MOST], busy[2][FILM_SHOTS_MOST];
     LrPicture picture[2];
     uint8_t *rgb[2];
 } Film;
@@ -38,13 +41,14 @@ static double film_gain(const Film *film, double t)
     return exp(gain + step);
 }
 
-/* How far the picture moves within the exposure, px. */
-static double film_blur(const Film *film, double t)
+/* How far the picture moves within the exposure, px: what stands still, and with *movers_px, what
+ * moves. */
+static double film_blur(const Film *film, double t, double *movers_px)
 {
     const LrWalkWorld *walk = film->walk;
     double half = film->job->scene->spec->exposure_s / 2;
     LrPose a = lr_path_pose(walk->path, t - half), b = lr_path_pose(walk->path, t + half);
-    double most = lr_pose_shift(&a, &b, 1200);
+    double still = lr_pose_shift(&a, &b, 1200), most = still;
     LrQuad before[LR_OCCLUDERS_MAX], after[LR_OCCLUDERS_MAX];
     int ids_a[LR_OCCLUDERS_MAX], ids_b[LR_OCCLUDERS_MAX];
     gsize na = lr_occluders_at(walk->occluders, t - half, before, ids_a);
@@ -55,32 +59,53 @@ static double film_blur(const Film *film, double t)
         if (ids_a[i] == ids_b[i] && p.z > 100 && q.z > 100)
             most = MAX(most, hypot(p.x / p.z - q.x / q.z, p.y / p.z - q.y / q.z));
     }
-    return most * film->walk->lens.fx;
+    *movers_px = most * film->walk->lens.fx;
+    return still * film->walk->lens.fx;
+}
+
+/* Fills shots of the world at even times within the exposure; returns their number. */
+static int film_shoot(const Film *film, double t, double blur_px, bool with_movers, LrShot *shots)
+{
+    const LrWalkWorld *walk = film->walk;
+    double exposure_s = film->job->scene->spec->exposure_s;
+    int n = (int)CLAMP(ceil(blur_px / FILM_PX_PER_SHOT), 1, FILM_SHOTS_MOST);
+    double soft = CLAMP(blur_px / n / FILM_SHARP_PX, 1, 2);
+    const LrWorld *world = film->job->scene->world;
+    for (int i = 0; i < n; i++) {
+        double at = t + exposure_s * ((i + 0.5) / n - 0.5);
+        LrPose pose = lr_path_pose(walk->path, at);
+        LrQuad movers[LR_OCCLUDERS_MAX];
+        const LrQuad *sets[2] = {(const LrQuad *)(const void *)world->quads->data, movers};
+        gsize sizes[2] = {world->quads->len, lr_occluders_at(walk->occluders, at, movers, NULL)};
+        lr_shot_prepare(&shots[i], &pose, sets, sizes, with_movers ? 2 : 1, 0, 0, soft);
+    }
+    return n;
+}
+
+static bool film_has_movers(const Film *film, double t)
+{
+    double half = film->job->scene->spec->exposure_s / 2;
+    LrQuad movers[LR_OCCLUDERS_MAX];
+    return lr_occluders_at(film->walk->occluders, t - half, movers, NULL) > 0 ||
+           lr_occluders_at(film->walk->occluders, t + half, movers, NULL) > 0;
 }
 
 static void film_prepare(Film *film, int slot, double t)
 {
     const LrWalkWorld *walk = film->walk;
     const LrSceneSpec *spec = film->job->scene->spec;
-    double wanted = ceil(film_blur(film, t) / FILM_PX_PER_SHOT);
-    int n = (int)CLAMP(wanted, 1, FILM_SHOTS_MOST);
-    const LrWorld *world = film->job->scene->world;
-    for (int i = 0; i < n; i++) {
-        double at = t + spec->exposure_s * ((i + 0.5) / n - 0.5);
-        LrPose pose = lr_path_pose(walk->path, at);
-        LrQuad movers[LR_OCCLUDERS_MAX];
-        const LrQuad *sets[2] = {(const LrQuad *)(const void *)world->quads->data, movers};
-        gsize sizes[2] = {world->quads->len, lr_occluders_at(walk->occluders, at, movers, NULL)};
-        /* Several shots also spread over the pixel, evenly about its centre. */
-        double dx = n > 1 ? (i % 2 ? 0.25 : -0.25) / walk->lens.fx : 0;
-        double dy = n > 1 ? ((i / 2) % 2 ? 0.25 : -0.25) / walk->lens.fy : 0;
-        lr_shot_prepare(&film->shots[slot][i], &pose, sets, sizes, 2, n % 4 ? 0 : dx,
-                        n % 4 ? 0 : dy);
-    }
-    uint64_t frame_key = lr_rng_mix(walk->seed, (uint64_t)llrint(t * 1e6));
-    film->picture[slot] = (LrPicture){
-        film->rays, film->shots[slot], n, &spec->sensor, spec->light * film_gain(film, t),
-        frame_key,  film->rgb[slot]};
+    LrPicture *picture = &film->picture[slot];
+    double movers_px, still_px = film_blur(film, t, &movers_px);
+    LrExposure exposure = {.calm = film->calm[slot], .busy = film->busy[slot]};
+    exposure.n_calm = film_shoot(film, t, still_px, false, film->calm[slot]);
+    if (film_has_movers(film, t))
+        exposure.n_busy = film_shoot(film, t, movers_px, true, film->busy[slot]);
+    *picture = (LrPicture){.rays = film->rays,
+                           .exposure = exposure,
+                           .sensor = &spec->sensor,
+                           .gain = spec->light * film_gain(film, t),
+                           .noise_key = lr_rng_mix(walk->seed, (uint64_t)llrint(t * 1e6)),
+                           .rgb = film->rgb[slot]};
 }
 
 static bool film_run(Film *film, LrCrew *crew, const GArray *times, LfVideoWriter *writer,
@@ -131,8 +156,10 @@ bool lr_walk_write_video(const LrWalkJob *job, const LrWalkWorld *walk, int64_t 
     *frames += times->len;
     for (int slot = 0; slot < 2; slot++) {
         g_free(film.rgb[slot]);
-        for (int i = 0; i < LR_SHOTS_MAX; i++)
-            lr_shot_clear(&film.shots[slot][i]);
+        for (int i = 0; i < FILM_SHOTS_MOST; i++) {
+            lr_shot_clear(&film.calm[slot][i]);
+            lr_shot_clear(&film.busy[slot][i]);
+        }
     }
     lr_rays_free(film.rays);
     return ok;

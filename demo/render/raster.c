@@ -7,6 +7,8 @@
 #define TILE_PIXELS (LR_TILE * LR_TILE)
 /* Rectangles that one tile may show in one shot; those further back are left out. */
 #define RASTER_MOST 48
+/* Texels inside a picture's opaque core where coarser levels still mix in what is transparent. */
+#define RASTER_RIM 12
 /* How deep the eye looks through transparent texels. */
 #define RASTER_LAYERS 6
 
@@ -113,27 +115,34 @@ static bool raster_prepare_quad(const LrPose *pose, const LrQuad *quad, double d
     out->width = (float)base->width;
     out->height = (float)base->height;
     out->texture = quad->texture;
+    const int *core = quad->texture->core;
+    int rim = quad->texture->opaque ? 0 : RASTER_RIM;
+    for (int i = 0; i < 4; i++)
+        out->core[i] = (float)(core[i] + (i % 2 ? -rim : rim));
     return true;
 }
 
 void lr_shot_prepare(LrShot *shot, const LrPose *pose, const LrQuad *const *sets,
-                     const gsize *set_sizes, int n_sets, double dx, double dy)
+                     const gsize *set_sizes, int n_sets, double dx, double dy, double soft)
 {
     gsize n = 0;
     for (int s = 0; s < n_sets; s++)
         n += set_sizes[s];
     shot->quads = g_renew(LrShotQuad, shot->quads, n);
-    shot->n_quads = 0;
+    shot->n_quads = shot->n_fixed = 0;
+    shot->soft = (float)soft;
     for (int s = 0; s < n_sets; s++)
         for (gsize i = 0; i < set_sizes[s]; i++)
-            if (raster_prepare_quad(pose, &sets[s][i], dx, dy, &shot->quads[shot->n_quads]))
+            if (raster_prepare_quad(pose, &sets[s][i], dx, dy, &shot->quads[shot->n_quads])) {
                 shot->n_quads++;
+                shot->n_fixed += sets[s][i].part >= LR_PART_ROOM;
+            }
 }
 
 void lr_shot_clear(LrShot *shot)
 {
     g_clear_pointer(&shot->quads, g_free);
-    shot->n_quads = 0;
+    shot->n_quads = shot->n_fixed = 0;
 }
 
 /* A rectangle in one tile. */
@@ -141,7 +150,7 @@ typedef struct {
     const LrShotQuad *quad;
     const LrLevel *level;
     float nearest, farthest; /* largest and smallest 1/depth at the tile's corners */
-    bool whole;              /* covers the tile */
+    bool whole;              /* covers the tile, and nothing shines through */
 } TileQuad;
 
 static inline float raster_at(const float c[3], float x, float y)
@@ -168,7 +177,7 @@ static const LrLevel *raster_level(const LrShotQuad *quad, float x, float y, flo
 /* All the tests are on functions linear in (x, y), so the four corners speak for the tile. */
 static bool raster_tile_quad(const LrShotQuad *quad, const float b[4], TileQuad *out)
 {
-    int behind = 0, left = 0, right = 0, above = 0, below = 0;
+    int behind = 0, left = 0, right = 0, above = 0, below = 0, inside = 0;
     out->nearest = -INFINITY;
     out->farthest = INFINITY;
     for (int i = 0; i < 4; i++) {
@@ -180,13 +189,15 @@ static bool raster_tile_quad(const LrShotQuad *quad, const float b[4], TileQuad 
         right += u > q * quad->width;
         above += v < 0;
         below += v > q * quad->height;
+        inside += q > 0 && u >= q * quad->core[0] && u <= q * quad->core[1] &&
+                  v >= q * quad->core[2] && v <= q * quad->core[3];
         out->nearest = MAX(out->nearest, q);
         out->farthest = MIN(out->farthest, q);
     }
     if (behind == 4 || left == 4 || right == 4 || above == 4 || below == 4)
         return false;
     out->quad = quad;
-    out->whole = behind + left + right + above + below == 0;
+    out->whole = inside == 4;
     return true;
 }
 
@@ -195,8 +206,20 @@ static bool raster_apart(const LrShotQuad *quad, const float b[4])
     return quad->x0 > b[1] || quad->x1 < b[0] || quad->y0 > b[3] || quad->y1 < b[2];
 }
 
-void lr_raster_row_start(LrRasterRow *row, const LrRays *rays, int tile_row, const LrShot *shots,
-                         int n_shots)
+static void raster_row_shots(LrRasterRow *row, int first, const LrShot *shots, int n_shots,
+                             const float b[4])
+{
+    for (int s = 0; s < n_shots; s++) {
+        int *some = row->quads[first + s] = g_new(int, shots[s].n_quads), n = 0;
+        for (int i = 0; i < shots[s].n_quads; i++)
+            if (!raster_apart(&shots[s].quads[i], b))
+                some[n++] = i;
+        row->n_quads[first + s] = n;
+    }
+}
+
+void lr_raster_row_start(LrRasterRow *row, const LrRays *rays, int tile_row,
+                         const LrExposure *exposure)
 {
     float b[4] = {INFINITY, -INFINITY, INFINITY, -INFINITY};
     for (int i = 0; i < rays->tiles_x; i++) {
@@ -206,18 +229,13 @@ void lr_raster_row_start(LrRasterRow *row, const LrRays *rays, int tile_row, con
         b[2] = MIN(b[2], t[2]);
         b[3] = MAX(b[3], t[3]);
     }
-    for (int s = 0; s < n_shots; s++) {
-        row->quads[s] = g_renew(int, row->quads[s], shots[s].n_quads);
-        row->n_quads[s] = 0;
-        for (int i = 0; i < shots[s].n_quads; i++)
-            if (!raster_apart(&shots[s].quads[i], b))
-                row->quads[s][row->n_quads[s]++] = i;
-    }
+    raster_row_shots(row, 0, exposure->calm, exposure->n_calm, b);
+    raster_row_shots(row, exposure->n_calm, exposure->busy, exposure->n_busy, b);
 }
 
 void lr_raster_row_clear(LrRasterRow *row)
 {
-    for (int s = 0; s < LR_SHOTS_MAX; s++)
+    for (int s = 0; s < 2 * LR_SHOTS_MAX; s++)
         g_clear_pointer(&row->quads[s], g_free);
 }
 
@@ -231,7 +249,7 @@ static int raster_gather(const LrShotQuad *quads, const int *some, int n_some, c
         TileQuad tq;
         if (raster_apart(quad, b) || !raster_tile_quad(quad, b, &tq) || tq.nearest < cover)
             continue;
-        if (tq.whole && quad->texture->opaque)
+        if (tq.whole)
             cover = MAX(cover, tq.farthest);
         int at = MIN(n, RASTER_MOST - 1);
         while (at > 0 && list[at - 1].nearest < tq.nearest) {
@@ -360,19 +378,33 @@ static void raster_mixed(const TileQuad *list, int n, const float *rx, const flo
     }
 }
 
-void lr_raster_tile(const LrRays *rays, int tile, const LrShot *shots, int n_shots,
+static bool raster_is_busy(const LrExposure *exposure, const float b[4])
+{
+    for (int s = 0; s < exposure->n_busy; s++)
+        for (int i = exposure->busy[s].n_fixed; i < exposure->busy[s].n_quads; i++)
+            if (!raster_apart(&exposure->busy[s].quads[i], b))
+                return true;
+    return false;
+}
+
+void lr_raster_tile(const LrRays *rays, int tile, const LrExposure *exposure,
                     const LrRasterRow *row, float out[3][TILE_PIXELS])
 {
     const float *rx = rays->x + (gsize)tile * TILE_PIXELS,
                 *ry = rays->y + (gsize)tile * TILE_PIXELS;
     const float *b = rays->bounds + 4 * (gsize)tile;
-    float pitch = (b[1] - b[0]) / (LR_TILE - 1);
+    float pixel = (b[1] - b[0]) / (LR_TILE - 1);
+    bool busy = raster_is_busy(exposure, b);
+    const LrShot *shots = busy ? exposure->busy : exposure->calm;
+    int n_shots = busy ? exposure->n_busy : exposure->n_calm;
+    int first = busy ? exposure->n_calm : 0;
     uint32_t sum[3][TILE_PIXELS];
     memset(sum, 0, sizeof sum);
     for (int s = 0; s < n_shots; s++) {
         TileQuad list[RASTER_MOST];
-        int n = raster_gather(shots[s].quads, row->quads[s], row->n_quads[s], b, pitch, list);
-        if (n == 1 && list[0].whole && list[0].quad->texture->opaque)
+        int n = raster_gather(shots[s].quads, row->quads[first + s], row->n_quads[first + s], b,
+                              pixel * shots[s].soft, list);
+        if (n == 1 && list[0].whole)
             raster_whole(&list[0], rx, ry, sum);
         else if (n > 0)
             raster_mixed(list, n, rx, ry, sum);

@@ -33,33 +33,46 @@ typedef struct {
     float q[3], u[3], v[3];
     float x0, x1, y0, y1; /* bounds of what it covers */
     float width, height;  /* texels */
+    float core[4];        /* left, right, top, bottom: texels, nothing shines through inside */
     const LrTexture *texture;
 } LrShotQuad;
 
 typedef struct {
     LrShotQuad *quads;
     int n_quads;
+    int n_fixed; /* those that do not move come first */
+    float soft;
 } LrShot;
 
-/* dx, dy: shift of the rays in normalised units, to spread the shots of one picture over a pixel.
+/* soft: texels are at least this much of a pixel wide, 1 or more; 1 keeps all detail.
+ * dx, dy: shift of the rays in normalised units, to spread the shots of one picture over a pixel.
  */
 void lr_shot_prepare(LrShot *shot, const LrPose *pose, const LrQuad *const *sets,
-                     const gsize *set_sizes, int n_sets, double dx, double dy);
+                     const gsize *set_sizes, int n_sets, double dx, double dy, double soft);
 void lr_shot_clear(LrShot *shot);
+
+/* All shots of one picture. The world at rest needs only as many as the camera's own motion asks
+ * for; tiles where somebody moves take more. */
+typedef struct {
+    const LrShot *calm; /* without what moves */
+    int n_calm;
+    const LrShot *busy; /* with it */
+    int n_busy;         /* 0: nothing moves */
+} LrExposure;
 
 /* Of each shot, which rectangles may show in one row of tiles. */
 typedef struct {
-    int *quads[LR_SHOTS_MAX];
-    int n_quads[LR_SHOTS_MAX];
+    int *quads[2 * LR_SHOTS_MAX]; /* of the calm shots, then of the busy ones */
+    int n_quads[2 * LR_SHOTS_MAX];
 } LrRasterRow;
 
-void lr_raster_row_start(LrRasterRow *row, const LrRays *rays, int tile_row, const LrShot *shots,
-                         int n_shots);
+void lr_raster_row_start(LrRasterRow *row, const LrRays *rays, int tile_row,
+                         const LrExposure *exposure);
 void lr_raster_row_clear(LrRasterRow *row);
 
 /* Mean of the shots over one tile of the row, linear light 0..1, planes b r g of LR_TILE^2
  * values. */
-void lr_raster_tile(const LrRays *rays, int tile, const LrShot *shots, int n_shots,
+void lr_raster_tile(const LrRays *rays, int tile, const LrExposure *exposure,
                     const LrRasterRow *row, float out[3][LR_TILE * LR_TILE]);
 
 #endif

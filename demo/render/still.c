@@ -15,12 +15,15 @@ uint8_t *lr_scene_photo_render(const LrScene *scene, int photo, int jobs)
     LrShot shots[STILL_SHOTS] = {{0}};
     for (int i = 0; i < STILL_SHOTS; i++)
         lr_shot_prepare(&shots[i], &p->pose, &quads, &n, 1, (i % 3 - 1) / 3.0 / p->lens.fx,
-                        (i / 3 - 1) / 3.0 / p->lens.fy);
+                        (i / 3 - 1) / 3.0 / p->lens.fy, 1);
     LrRays *rays = lr_rays_new(&p->lens);
     uint8_t *rgb = g_malloc((gsize)p->lens.width * (gsize)p->lens.height * 3);
-    LrPicture picture = {rays,    shots, STILL_SHOTS,
-                         &sensor, 1.0,   lr_rng_mix(scene->seed, 4000 + (uint64_t)photo),
-                         rgb};
+    LrPicture picture = {.rays = rays,
+                         .exposure = {.calm = shots, .n_calm = STILL_SHOTS},
+                         .sensor = &sensor,
+                         .gain = 1,
+                         .noise_key = lr_rng_mix(scene->seed, 4000 + (uint64_t)photo),
+                         .rgb = rgb};
     LrCrew *crew = lr_crew_new(jobs);
     lr_crew_start(crew, &picture);
     lr_crew_wait(crew);

@@ -75,6 +75,32 @@ static void texture_halve(const LrLevel *src, LrLevel *dst)
     }
 }
 
+/* The largest opaque rectangle: row by row, the heights of opaque columns ending there, and the
+ * largest rectangle under that skyline with a stack of rising columns. */
+static void texture_find_core(LrTexture *texture)
+{
+    const LrLevel *base = &texture->level[0];
+    int w = base->width, h = base->height, most = 0;
+    g_autofree int *high = g_new0(int, w + 1);
+    g_autofree int *stack = g_new(int, w + 1);
+    for (int y = 0; y < h; y++) {
+        int n = 0;
+        for (int x = 0; x <= w; x++) {
+            if (x < w)
+                high[x] = base->texels[y * base->stride + x] >> 24 == 255 ? high[x] + 1 : 0;
+            while (n > 0 && high[stack[n - 1]] >= high[x]) {
+                int top = high[stack[--n]], left = n > 0 ? stack[n - 1] + 1 : 0;
+                if (top * (x - left) > most) {
+                    const int core[4] = {left, x, y + 1 - top, y + 1};
+                    most = top * (x - left);
+                    memcpy(texture->core, core, sizeof core);
+                }
+            }
+            stack[n++] = x;
+        }
+    }
+}
+
 LrTexture *lr_texture_take(cairo_surface_t *surface)
 {
     cairo_surface_flush(surface);
@@ -112,6 +138,12 @@ LrTexture *lr_texture_take(cairo_surface_t *surface)
         texture->n_levels++;
     }
     cairo_surface_destroy(surface);
+    if (texture->opaque) {
+        texture->core[1] = w;
+        texture->core[3] = h;
+    } else {
+        texture_find_core(texture);
+    }
     return texture;
 }
 

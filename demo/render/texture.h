@@ -25,6 +25,9 @@ typedef struct {
     LrLevel level[LR_TEXTURE_LEVELS];
     int n_levels;
     bool opaque; /* no transparent texel */
+    /* Left, right, top, bottom of the largest rectangle of level 0 without a transparent texel;
+     * empty (all 0) where there is none. */
+    int core[4];
 } LrTexture;
 
 /* Takes the picture of an ARGB32 or RGB24 image surface, and destroys the surface. */

@@ -83,8 +83,9 @@ static void picture_value(const LrRays *rays, const LrShot *shot, int x, int y, 
 {
     float light[3][LR_TILE * LR_TILE];
     LrRasterRow row = {0};
-    lr_raster_row_start(&row, rays, y / LR_TILE, shot, 1);
-    lr_raster_tile(rays, y / LR_TILE * rays->tiles_x + x / LR_TILE, shot, 1, &row, light);
+    LrExposure exposure = {.calm = shot, .n_calm = 1};
+    lr_raster_row_start(&row, rays, y / LR_TILE, &exposure);
+    lr_raster_tile(rays, y / LR_TILE * rays->tiles_x + x / LR_TILE, &exposure, &row, light);
     lr_raster_row_clear(&row);
     int at = y % LR_TILE * LR_TILE + x % LR_TILE;
     for (int c = 0; c < 3; c++)
@@ -120,7 +121,7 @@ static void truth_agrees_with_pictures(void **state)
         LrPose pose = lr_path_pose(f->walk->path, t);
         const LrQuad *sets[2] = {painted, movers};
         gsize sizes[2] = {n, n_movers};
-        lr_shot_prepare(&shot, &pose, sets, sizes, 2, 0, 0);
+        lr_shot_prepare(&shot, &pose, sets, sizes, 2, 0, 0, 1);
         for (int i = 0; i < 40; i++) {
             int x = lr_rng_int(&rng, 0, 639), y = lr_rng_int(&rng, 0, 359);
             LrTruth truth =
