@@ -47,7 +47,7 @@ done < <(tail -n +2 "$renders/photos.csv")
 $lookfall walk import "$study" "$renders/walks.csv"
 $lookfall cast "$study"
 $lookfall info "$study"
-$lookfall export "$study" samples --out $out/samples.csv
+$lookfall export "$study" samples --out $out/samples.csv --force
 
 say "Against the truth"
 build/demo/lookfall-compare --samples $out/samples.csv "$renders"/w*_truth.csv | tee $out/accuracy.txt
