@@ -11,10 +11,10 @@ static const struct {
     const char *name;
     double weight;
 } CONFIDENCE_TABLE[LF_CONFIDENCE_FEATURES] = {
-    {"constant", -4.0}, {"precision", 1.0},  {"agreement", 3.0},   {"good_share", 3.0},
-    {"support", 0.5},   {"pose_share", 2.0}, {"pose_points", 2.0}, {"cover", 1.0},
-    {"rival", -4.0},    {"gap", -1.5},       {"motion", -0.3},     {"spread", -1.0},
-    {"mismatch", -3.0}, {"strange", -3.0},
+    {"constant", -2.320}, {"precision", 0.004},  {"agreement", 2.022},   {"good_share", 0.738},
+    {"support", 1.690},   {"pose_share", 2.553}, {"pose_points", 0.737}, {"cover", 0.728},
+    {"rival", -2.542},    {"gap", -0.814},       {"motion", -0.112},     {"spread", 0.048},
+    {"mismatch", -1.934}, {"strange", -1.015},   {"missing", -1.586},
 };
 
 const char *lf_confidence_feature_name(int i)
@@ -42,6 +42,7 @@ void lf_confidence_features(const LfEvidence *e, double tolerance_deg,
     out[12] = CLAMP(log10(MAX(e->mismatch, 1e-3)), 0, 1.5);
     /* Beyond what sharpness, noise and small shifts bring about. */
     out[13] = MAX(out[12] - 0.35, 0);
+    out[14] = MIN(e->missing, 1.5);
 }
 
 double lf_confidence(const LfEvidence *evidence, double tolerance_deg)

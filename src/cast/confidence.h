@@ -19,9 +19,10 @@ typedef struct {
     double spread_deg; /* of residuals around the pose */
     double shift_deg;  /* local shift taken in */
     double mismatch;   /* of grey levels at the point, about 1 where the photo is seen */
+    double missing;    /* texture of the photo that the frame does not follow there, 0..2 */
 } LfEvidence;
 
-enum { LF_CONFIDENCE_FEATURES = 14 };
+enum { LF_CONFIDENCE_FEATURES = 15 };
 
 /* Name of feature i, as in docs/confidence.md; the first is the constant. */
 const char *lf_confidence_feature_name(int i);

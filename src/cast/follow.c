@@ -27,7 +27,7 @@
 #define FOLLOW_ROUNDS 5
 /* How far a patch is looked for again, px of the half-size plane: 1 degree of a 1080p frame.
  * Further, the next facing would be found. */
-#define FOLLOW_WIDER_PX 6
+#define FOLLOW_WIDER_PX 3
 /* A pose teaches the relief when this share of patches agree, each known no better than this, frame
  * px: the pose's own error and the patch's mixture of depths. */
 #define FOLLOW_TEACH_SHARE 0.5

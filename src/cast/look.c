@@ -6,10 +6,14 @@
 #include "cast/look.h"
 
 #include <math.h>
+#include <stdlib.h>
 
-/* Half width of the window, px of the working image: 7 px are about 0.6 degrees of a 1080p frame.
- */
+/* Half widths of the windows, px of the working image: grey levels are compared over 7 px, about 0.6
+ * degrees of a 1080p frame, texture over 11 px. */
 #define LOOK_REACH 3
+#define LOOK_TEXTURE_REACH 5
+/* Texture of this standard deviation, grey levels of the frame, counts half. */
+#define LOOK_TEXTURE_HALF 6.0
 /* Light is taken from patches with a Gaussian weight of this width, degrees, and a little from all
  * others: lamps and vignetting change slowly over the picture. */
 #define LOOK_LIGHT_DEG 6.0
@@ -85,8 +89,45 @@ static bool look_jacobian(const LfPose *pose, const LfLens *lens, const LfPlane 
     return true;
 }
 
-double lf_look_mismatch(const LfPose *pose, const LfPhoto *photo, const LfFramePyramid *pyramid,
-                        const LfLens *lens, LfPoint frame, LfPoint at)
+typedef struct {
+    double n, photo, frame, photo2, frame2, cross, off2;
+} LookSums;
+
+static void look_add(LookSums *sums, double of_photo, double of_frame, double off)
+{
+    sums->n++;
+    sums->photo += of_photo;
+    sums->frame += of_frame;
+    sums->photo2 += of_photo * of_photo;
+    sums->frame2 += of_frame * of_frame;
+    sums->cross += of_photo * of_frame;
+    sums->off2 += off * off;
+}
+
+static double look_mismatch(const LookSums *s, const LookLight *light)
+{
+    const double variance = MAX(s->photo2 / s->n - s->photo / s->n * (s->photo / s->n), 0);
+    const double expected = LOOK_NOISE * LOOK_NOISE + light->offset_spread * light->offset_spread +
+                            light->unlike * variance * light->gain * light->gain;
+    return sqrt(s->off2 / s->n / expected);
+}
+
+static double look_missing(const LookSums *s, const LookLight *light)
+{
+    const double pp = s->photo2 / s->n - s->photo / s->n * (s->photo / s->n);
+    const double ff = s->frame2 / s->n - s->frame / s->n * (s->frame / s->n);
+    const double pf = s->cross / s->n - s->photo / s->n * (s->frame / s->n);
+    if (!(pp > 0))
+        return 0;
+    const double texture = pp * light->gain * light->gain;
+    const double weight = texture / (texture + LOOK_TEXTURE_HALF * LOOK_TEXTURE_HALF);
+    /* The noise floor keeps a flat piece of frame from following anything by chance. */
+    const double follows = pf / sqrt(pp * (ff + LOOK_NOISE * LOOK_NOISE));
+    return weight * MAX(sqrt(MAX(1 - light->unlike, 0)) - follows, 0);
+}
+
+LfLook lf_look(const LfPose *pose, const LfPhoto *photo, const LfFramePyramid *pyramid,
+               const LfLens *lens, LfPoint frame, LfPoint at)
 {
     const LfPlane *plane = &pyramid->level[0];
     LfPoint undistorted;
@@ -95,28 +136,24 @@ double lf_look_mismatch(const LfPose *pose, const LfPhoto *photo, const LfFrameP
     if (!lf_lens_undistort(lens, frame, &undistorted) ||
         !look_jacobian(pose, lens, plane, undistorted, a) ||
         !look_light(pose, undistorted, lf_pose_degree_px(lens, undistorted), &light))
-        return 1;
+        return (LfLook){1, 0};
     const double scale = sqrt(fabs(a[0] * a[3] - a[1] * a[2]));
     const LfPlane *level = &photo->level[lf_photo_level_for(photo, scale)];
     const LfPoint centre = lf_plane_from_image(plane, frame);
-    double n = 0, sum = 0, square = 0, off2 = 0;
-    for (int y = -LOOK_REACH; y <= LOOK_REACH; y++)
-        for (int x = -LOOK_REACH; x <= LOOK_REACH; x++) {
+    LookSums near = {0}, wide = {0};
+    for (int y = -LOOK_TEXTURE_REACH; y <= LOOK_TEXTURE_REACH; y++)
+        for (int x = -LOOK_TEXTURE_REACH; x <= LOOK_TEXTURE_REACH; x++) {
             LfPoint p = {at.x + a[0] * x + a[1] * y, at.y + a[2] * x + a[3] * y};
             double of_photo, of_frame;
             if (!look_sample(level, lf_plane_from_image(level, p), &of_photo) ||
                 !look_sample(plane, (LfPoint){centre.x + x, centre.y + y}, &of_frame))
                 continue;
-            double off = of_frame - light.gain * of_photo - light.offset;
-            n++;
-            sum += of_photo;
-            square += of_photo * of_photo;
-            off2 += off * off;
+            const double off = of_frame - light.gain * of_photo - light.offset;
+            look_add(&wide, of_photo, of_frame, off);
+            if (abs(x) <= LOOK_REACH && abs(y) <= LOOK_REACH)
+                look_add(&near, of_photo, of_frame, off);
         }
-    if (n < 9)
-        return 1;
-    const double texture = MAX(square / n - sum / n * (sum / n), 0) * light.gain * light.gain;
-    const double expected = LOOK_NOISE * LOOK_NOISE + light.offset_spread * light.offset_spread +
-                            light.unlike * texture;
-    return sqrt(off2 / n / expected);
+    if (near.n < 9)
+        return (LfLook){1, 0};
+    return (LfLook){look_mismatch(&near, &light), look_missing(&wide, &light)};
 }

@@ -4,10 +4,16 @@
 
 #include "cast/pose.h"
 
-/* How much more the frame differs from the photo at a point (a window of about half a degree) than
- * patches that agree do: about 1 where the photo is seen, several where something is in front.
- * frame: px as shown; at: the point on the photo, from lf_pose_local. 1 where it cannot be told. */
-double lf_look_mismatch(const LfPose *pose, const LfPhoto *photo, const LfFramePyramid *pyramid,
-                        const LfLens *lens, LfPoint frame, LfPoint at);
+typedef struct {
+    double mismatch; /* how much more grey levels differ at the point than in patches that agree:
+                      * about 1 where the photo is seen, several where something is in front */
+    double missing;  /* 0..2: how much less the frame follows the photo's texture around the point
+                      * than  patches that agree do; 0 where the photo has none there */
+} LfLook;
+
+/* frame: px as shown; at: the point on the photo, from lf_pose_local. {1, 0} where it cannot be
+ * told. */
+LfLook lf_look(const LfPose *pose, const LfPhoto *photo, const LfFramePyramid *pyramid,
+               const LfLens *lens, LfPoint frame, LfPoint at);
 
 #endif

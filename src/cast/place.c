@@ -21,7 +21,7 @@ typedef struct {
     LfPoseLocal local;
     int64_t t_us;
     int64_t distance; /* frames between the sample and this pose, 0 for the nearest frame */
-    double mismatch;
+    LfLook look;
 } PlaceSide;
 
 /* The nearest frame from `number` on (step -1 or 1) in which the photo has a pose. */
@@ -37,8 +37,8 @@ static bool place_side(const LfPlaceScene *scene, int64_t number, int step, int 
         *side = (PlaceSide){.pose = &frame->pose[photo], .t_us = frame->t_us, .distance = i};
         if (!lf_pose_local(side->pose, scene->lens, scene->reliefs[photo], gaze, &side->local))
             return false;
-        side->mismatch = lf_look_mismatch(side->pose, scene->photos[photo], &frame->pyramid,
-                                          scene->lens, gaze, side->local.photo);
+        side->look = lf_look(side->pose, scene->photos[photo], &frame->pyramid, scene->lens, gaze,
+                             side->local.photo);
         return true;
     }
     return false;
@@ -112,7 +112,8 @@ static LfEvidence place_evidence(const PlaceSide *side, const LfLens *lens)
         .motion_deg = pose->motion_px / degree_px,
         .spread_deg = pose->residual_px / degree_px,
         .shift_deg = side->local.shift_px / degree_px,
-        .mismatch = side->mismatch,
+        .mismatch = side->look.mismatch,
+        .missing = side->look.missing,
     };
 }
 
@@ -136,6 +137,7 @@ static LfEvidence place_evidence_mix(const LfEvidence *a, const LfEvidence *b, d
         .spread_deg = place_mix(a->spread_deg, b->spread_deg, u),
         .shift_deg = place_mix(a->shift_deg, b->shift_deg, u),
         .mismatch = place_mix(a->mismatch, b->mismatch, u),
+        .missing = place_mix(a->missing, b->missing, u),
     };
 }
 
@@ -239,7 +241,7 @@ LfPoseCast lf_place_pose(const LfPlaceScene *scene, const LfPose *pose, int64_t 
             middle.x += pose->points[i].laid.x / pose->n_good;
             middle.y += pose->points[i].laid.y / pose->n_good;
         }
-    PlaceSide side = {.pose = pose, .t_us = t_us, .mismatch = 1};
+    PlaceSide side = {.pose = pose, .t_us = t_us, .look = {1, 0}};
     if (lf_pose_local(pose, lens, scene->reliefs[pose->photo], lf_lens_distort(lens, middle),
                       &side.local)) {
         LfEvidence evidence = place_evidence(&side, lens);

@@ -5,14 +5,14 @@
 
 /* Patches count for a place with a Gaussian weight of this width, degrees: a patch is about 1.4
  * degrees wide on a 1080p frame of 82 degrees. */
-#define POSE_NEAR_DEG 0.8
+#define POSE_NEAR_DEG 0.6
 /* A found patch whose residual is larger than this, degrees, is a wrong find rather than depth: a
  * pack 15 cm behind the edge plane, seen from 1 m and half a metre of head movement away from where
  * the pose was anchored, moves by 3.5 degrees; half of that is left around a fitted plane. */
 #define POSE_SHIFT_MAX_DEG 1.75
 #define POSE_AGREE 0.6F
 /* Shifts this near to each other, degrees, belong to one depth. */
-#define POSE_REACH_DEG 0.08
+#define POSE_REACH_DEG 0.15
 /* The frame's own spread counts like this many patches beside those around the point. */
 #define POSE_PRIOR_WEIGHT 4.0
 #define POSE_RELIEF_STEPS 5

@@ -275,8 +275,13 @@ void lf_relief_settle(LfRelief *relief)
         for (int i = 0; i < 3; i++)
             cell->b[i] *= RELIEF_KEEP;
     }
-    /* One step of expectation-maximisation for the prior's spread: a flat photo learns that it is.
-     */
+    relief->useful = relief->seen >= RELIEF_USEFUL_SEEN &&
+                     relief->off_relief < RELIEF_USEFUL * relief->off_plane;
+    relief->off_plane *= RELIEF_MEMORY;
+    relief->off_relief *= RELIEF_MEMORY;
+    relief->seen *= RELIEF_MEMORY;
+    /* The prior's spread from what is known by now (empirical Bayes): a flat photo learns that it
+     * is. */
     if (n >= 20)
         relief->sigma_z = CLAMP(sqrt(sum / n), RELIEF_SIGMA_Z_MIN, RELIEF_SIGMA_Z_MAX);
 }
