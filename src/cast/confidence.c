@@ -11,10 +11,10 @@ static const struct {
     const char *name;
     double weight;
 } CONFIDENCE_TABLE[LF_CONFIDENCE_FEATURES] = {
-    {"constant", -2.320}, {"precision", 0.004},  {"agreement", 2.022},   {"good_share", 0.738},
-    {"support", 1.690},   {"pose_share", 2.553}, {"pose_points", 0.737}, {"cover", 0.728},
-    {"rival", -2.542},    {"gap", -0.814},       {"motion", -0.112},     {"spread", 0.048},
-    {"mismatch", -1.934}, {"strange", -1.015},   {"missing", -1.586},
+    {"constant", -1.933}, {"precision", -0.035}, {"agreement", 1.958},   {"good_share", 0.651},
+    {"support", 1.583},   {"pose_share", 2.537}, {"pose_points", 0.731}, {"cover", 0.731},
+    {"rival", -2.581},    {"gap", -0.823},       {"motion", -0.145},     {"spread", -0.004},
+    {"mismatch", -1.874}, {"unbacked", -0.722},  {"missing", -1.428},
 };
 
 const char *lf_confidence_feature_name(int i)
@@ -40,9 +40,9 @@ void lf_confidence_features(const LfEvidence *e, double tolerance_deg,
     out[10] = MIN(e->motion_deg, 6) / tolerance_deg;
     out[11] = MIN(e->spread_deg + e->shift_deg, 2) / tolerance_deg;
     out[12] = CLAMP(log10(MAX(e->mismatch, 1e-3)), 0, 1.5);
-    /* Beyond what sharpness, noise and small shifts bring about. */
-    out[13] = MAX(out[12] - 0.35, 0);
     out[14] = MIN(e->missing, 1.5);
+    /* No patch that agrees is near enough to speak against it. */
+    out[13] = (1 - MIN(e->support * e->good_share / 0.15, 1)) * (out[12] + out[14]);
 }
 
 double lf_confidence(const LfEvidence *evidence, double tolerance_deg)
