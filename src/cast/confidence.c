@@ -11,10 +11,10 @@ static const struct {
     const char *name;
     double weight;
 } CONFIDENCE_TABLE[LF_CONFIDENCE_FEATURES] = {
-    {"constant", -1.933}, {"precision", -0.035}, {"agreement", 1.958},   {"good_share", 0.651},
-    {"support", 1.583},   {"pose_share", 2.537}, {"pose_points", 0.731}, {"cover", 0.731},
-    {"rival", -2.581},    {"gap", -0.823},       {"motion", -0.145},     {"spread", -0.004},
-    {"mismatch", -1.874}, {"unbacked", -0.722},  {"missing", -1.428},
+    {"constant", 0.135},  {"precision", 0.018},  {"agreement", 2.004},   {"good_share", 0.722},
+    {"support", 1.591},   {"pose_share", 2.583}, {"pose_points", 0.745}, {"cover", 0.744},
+    {"rival", -2.595},    {"gap", -0.820},       {"motion", -0.143},     {"spread", -0.039},
+    {"mismatch", -1.871}, {"unbacked", -0.735},  {"missing", -1.449},
 };
 
 const char *lf_confidence_feature_name(int i)
@@ -32,7 +32,8 @@ void lf_confidence_features(const LfEvidence *e, double tolerance_deg,
     out[2] = known * e->agreement + (1 - known) * 0.6 * e->share_good;
     out[3] = known * e->good_share + (1 - known) * e->share_good;
     out[4] = MIN(e->support * e->good_share, 1);
-    out[5] = e->share_good;
+    /* Low shares weigh most: half of the patches may be hidden, four fifths hardly ever are. */
+    out[5] = log10(CLAMP(e->share_good, 0.1, 1));
     out[6] = log10(1 + MIN(e->n_good, 100)) / 2;
     out[7] = e->cover;
     out[8] = e->rival * e->rival;

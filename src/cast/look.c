@@ -8,8 +8,8 @@
 #include <math.h>
 #include <stdlib.h>
 
-/* Half widths of the windows, px of the working image: grey levels are compared over 7 px, about 0.6
- * degrees of a 1080p frame, texture over 11 px. */
+/* Half widths of the windows, px of the working image: grey levels are compared over 7 px, about
+ * 0.6 degrees of a 1080p frame, texture over 11 px. */
 #define LOOK_REACH 3
 #define LOOK_TEXTURE_REACH 5
 /* Texture of this standard deviation, grey levels of the frame, counts half. */
