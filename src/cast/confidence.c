@@ -11,10 +11,10 @@ static const struct {
     const char *name;
     double weight;
 } CONFIDENCE_TABLE[LF_CONFIDENCE_FEATURES] = {
-    {"constant", 0.135},  {"precision", 0.018},  {"agreement", 2.004},   {"good_share", 0.722},
-    {"support", 1.591},   {"pose_share", 2.583}, {"pose_points", 0.745}, {"cover", 0.744},
-    {"rival", -2.595},    {"gap", -0.820},       {"motion", -0.143},     {"spread", -0.039},
-    {"mismatch", -1.871}, {"unbacked", -0.735},  {"missing", -1.449},
+    {"constant", 0.394},  {"precision", 0.029},  {"agreement", 2.008},   {"good_share", 0.708},
+    {"support", 1.559},   {"pose_share", 2.583}, {"pose_points", 0.756}, {"cover", 0.754},
+    {"rival", -2.650},    {"gap", -0.939},       {"motion", -0.126},     {"spread", -0.159},
+    {"mismatch", -1.981}, {"unbacked", -0.782},  {"missing", -1.621},
 };
 
 const char *lf_confidence_feature_name(int i)
@@ -55,8 +55,15 @@ double lf_confidence(const LfEvidence *evidence, double tolerance_deg)
     return 1 / (1 + exp(-sum));
 }
 
+/* Rules chosen on the training scenes so that under one visible sample in twenty is called blocked.
+ * The pose must be firm; then either no patch agrees where there are some, or the point is unlikely
+ * to be within a degree and the picture there is another one. */
 bool lf_confidence_blocked(const LfEvidence *e)
 {
-    return e->support > 0.6 && e->good_share < 0.25 && e->agreement < 0.4 && e->n_good >= 20 &&
-           e->share_good > 0.3;
+    if (e->share_good < 0.3 || e->n_good < 20 || e->gap_frames > 0)
+        return false;
+    if (e->support > 0.3 && e->good_share < 0.25 && e->agreement < 0.4)
+        return true;
+    return lf_confidence(e, 1) < 0.35 && (e->mismatch > 3 || e->missing > 0.6) &&
+           e->spread_deg < 0.3;
 }

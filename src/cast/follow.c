@@ -57,16 +57,30 @@ void lf_follower_free(LfFollower *follower)
     g_free(follower);
 }
 
-/* Lays one selected patch into a plane `halvings` levels above the one it was selected for. */
-static bool follow_lay(const LfFollowTask *task, const LfSelected *s, int halvings, LfPatch *patch)
+/* How far the picture smeared there during the exposure, px of the plane `at` is on. */
+static LfPoint follow_blur(const LfFollowTask *task, const LfPlane *plane, LfPoint photo,
+                           LfPoint at)
 {
-    const double grow = 1 << halvings;
+    LfPoint before;
+    if (!(task->exposure > 0) || !lf_mat3_apply(&task->came_from, photo, &before))
+        return (LfPoint){0, 0};
+    before = lf_plane_from_image(plane, lf_lens_distort(task->lens, before));
+    return (LfPoint){task->exposure * (at.x - before.x), task->exposure * (at.y - before.y)};
+}
+
+/* Lays one selected patch into a level of the frame; it was selected for `selected_level`. */
+static bool follow_lay(const LfFollowTask *task, const LfSelected *s, int selected_level, int level,
+                       LfPatch *patch)
+{
+    const double grow = 1 << (level - selected_level);
     const double *p = s->photo_from_plane;
     const double photo_scale = grow * sqrt(fabs(p[0] * p[3] - p[1] * p[2]));
     const LfPlane *source = &task->photo->level[lf_photo_level_for(task->photo, photo_scale)];
     const double sx = grow * source->scale_x, sy = grow * source->scale_y;
     const double a[4] = {p[0] * sx, p[1] * sx, p[2] * sy, p[3] * sy};
-    return lf_patch_make(patch, source, lf_plane_from_image(source, s->photo), a, (LfPoint){0, 0});
+    LfPoint blur = follow_blur(task, &task->frame->level[selected_level], s->photo, s->at);
+    blur = (LfPoint){blur.x / grow, blur.y / grow};
+    return lf_patch_make(patch, source, lf_plane_from_image(source, s->photo), a, blur);
 }
 
 /* Looks again further around, on the next smaller plane, for a patch that was not where it was
@@ -78,7 +92,7 @@ static bool follow_look_wider(const LfFollowTask *task, int level, const LfPatch
     LfPatch wide;
     LfPatchFit rough;
     const LfPoint start = lf_plane_from_image(small, lf_plane_to_image(plane, s->at));
-    if (!follow_lay(task, s, 1, &wide) ||
+    if (!follow_lay(task, s, level, level + 1, &wide) ||
         !lf_patch_align(&wide, small, start, FOLLOW_WIDER_PX, &rough) || rough.zncc < FOLLOW_AGREE)
         return false;
     const LfPoint again = lf_plane_from_image(plane, lf_plane_to_image(small, rough.at));
@@ -95,7 +109,7 @@ static void follow_align(LfFollower *f, const LfFollowTask *task, int level, dou
     for (int i = 0; i < f->n; i++) {
         const LfSelected *s = &f->selected[i];
         LfPatch patch;
-        if (!follow_lay(task, s, 0, &patch))
+        if (!follow_lay(task, s, level, level, &patch))
             continue;
         f->selected[kept] = *s;
         f->found[kept] = lf_patch_align(&patch, plane, s->at, max_move_px, &f->fit[kept]);
@@ -331,24 +345,6 @@ static void follow_judge(LfFollower *f, const LfFollowTask *task, const LfPlane 
     pose->residual_px = spread_px;
 }
 
-/* What the frame says of the photo's relief. Only a pose that most patches agree with may teach. */
-static void follow_learn(const LfFollowTask *task, const LfPose *pose)
-{
-    LfReliefView view;
-    if (!task->relief || !task->teach || pose->share_good < FOLLOW_TEACH_SHARE ||
-        !lf_relief_view(&view, &pose->frame_from_photo, task->lens))
-        return;
-    const double reach_px = MAX(FOLLOW_TEACH_REACH * task->lens->width, 3.5 * pose->residual_px);
-    for (int i = 0; i < pose->n_points; i++) {
-        const LfPosePoint *q = &pose->points[i];
-        if (q->zncc >= (float)FOLLOW_AGREE &&
-            hypot(q->residual_px.x - q->shift_px.x, q->residual_px.y - q->shift_px.y) < reach_px)
-            lf_relief_learn(task->relief, &view, q->photo, q->residual_px,
-                            hypot((double)q->sigma_px, FOLLOW_TEACH_SIGMA_PX));
-    }
-    lf_relief_settle(task->relief);
-}
-
 static bool follow_fine(LfFollower *f, const LfFollowTask *task, LfMat3 *map, LfPose *pose)
 {
     const LfPlane *plane = &task->frame->level[0];
@@ -365,10 +361,7 @@ static bool follow_fine(LfFollower *f, const LfFollowTask *task, LfMat3 *map, Lf
         return false;
     pose->photo_from_frame = lf_mat3_normalize(&pose->photo_from_frame);
     follow_judge(f, task, plane, spread, pose);
-    if (pose->n_good < FOLLOW_MIN_GOOD || pose->share_good < FOLLOW_MIN_SHARE)
-        return false;
-    follow_learn(task, pose);
-    return true;
+    return pose->n_good >= FOLLOW_MIN_GOOD && pose->share_good >= FOLLOW_MIN_SHARE;
 }
 
 /* The coarsest level on which the photo is still large enough to hold some patches. */
@@ -389,4 +382,22 @@ bool lf_follow(LfFollower *follower, const LfFollowTask *task, bool coarse, LfPo
         return false;
     *pose = (LfPose){.photo = task->photo_index};
     return follow_fine(follower, task, &map, pose);
+}
+
+/* What the frame says of the photo's relief. Only a pose that most patches agree with may teach. */
+void lf_follow_learn(LfRelief *relief, const LfPose *pose, const LfLens *lens)
+{
+    LfReliefView view;
+    if (pose->share_good < FOLLOW_TEACH_SHARE ||
+        !lf_relief_view(&view, &pose->frame_from_photo, lens))
+        return;
+    const double reach_px = MAX(FOLLOW_TEACH_REACH * lens->width, 3.5 * pose->residual_px);
+    for (int i = 0; i < pose->n_points; i++) {
+        const LfPosePoint *q = &pose->points[i];
+        if (q->zncc >= (float)FOLLOW_AGREE &&
+            hypot(q->residual_px.x - q->shift_px.x, q->residual_px.y - q->shift_px.y) < reach_px)
+            lf_relief_learn(relief, &view, q->photo, q->residual_px,
+                            hypot((double)q->sigma_px, FOLLOW_TEACH_SIGMA_PX));
+    }
+    lf_relief_settle(relief);
 }

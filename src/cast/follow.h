@@ -17,7 +17,9 @@ typedef struct {
     LfPoint focus[LF_FOCUS_MAX]; /* frame px, as shown */
     int n_focus;
     LfRelief *relief; /* of the photo; NULL for none */
-    bool teach;       /* a good pose teaches the relief */
+    LfMat3 came_from; /* the mapping one frame ago, for blur */
+    double exposure;  /* share of the frame interval that the shutter was open: patches are smeared
+                       * as  the picture moved meanwhile; 0 for sharp ones */
     bool strict;      /* patches count only where they are expected, as for comparing positions */
 } LfFollowTask;
 
@@ -29,6 +31,9 @@ void lf_follower_free(LfFollower *follower);
 /* True and a pose where the frame shows the photo there (enough patches agree). coarse: search
  * widely first; otherwise the prediction must be within some px of the working image. */
 bool lf_follow(LfFollower *follower, const LfFollowTask *task, bool coarse, LfPose *pose);
+
+/* What a pose that was taken says of the photo's relief; once per frame. */
+void lf_follow_learn(LfRelief *relief, const LfPose *pose, const LfLens *lens);
 
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(LfFollower, lf_follower_free)
 

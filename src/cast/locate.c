@@ -110,7 +110,6 @@ void lf_locate_against_repeats(LfFollower *follower, const LfFollowTask *task, L
     LfFollowTask strict = *task;
     LfPose repeat, again;
     strict.strict = true;
-    strict.teach = false;
     strict.predicted = pose->frame_from_photo;
     double own = lf_follow(follower, &strict, false, &again) ? lf_locate_score(&again) : 0;
     double other = locate_best_repeat(follower, &strict, pose, &repeat);

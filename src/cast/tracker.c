@@ -21,6 +21,13 @@ static const int TRACKER_WAIT[] = {1, 2, 4, 7, 11};
 #define TRACKER_SHAKY_SHARE 0.6
 /* ... and a find takes its place when it explains the frame this much better. */
 #define TRACKER_BETTER 1.3
+/* Frames that move by this share of their width and more (20 px of 1080p) are looked at for blur
+ * when fewer patches than this agree. */
+#define TRACKER_BLUR_MOTION 0.0105
+#define TRACKER_BLUR_SHARE 0.8
+/* Where residuals spread further than this share of the width (0.06 degrees), depth is why patches
+ * disagree, and blur has nothing to mend. */
+#define TRACKER_BLUR_SPREAD 0.00075
 
 typedef struct {
     bool following;
@@ -33,6 +40,7 @@ struct LfTracker {
     int n_photos;
     TrackerPhoto *state;
     LfFollower *follower;
+    double exposure;   /* share of the frame interval, as far as fast frames have told */
     LfRelief **relief; /* one per photo, learnt anew in every chunk */
     const LfLens *lens;
     const LfGazeSample *samples;
@@ -72,6 +80,7 @@ void lf_tracker_start(LfTracker *tracker, const LfLens *lens, const LfGazeSample
     memset(tracker->state, 0, sizeof(TrackerPhoto) * (gsize)tracker->n_photos);
     for (int p = 0; p < tracker->n_photos; p++)
         lf_relief_reset(tracker->relief[p]);
+    tracker->exposure = 0;
     tracker->lens = lens;
     tracker->samples = samples;
     tracker->n_samples = n_samples;
@@ -137,6 +146,52 @@ static LfMat3 tracker_predict(const LfWindowFrame *older, const LfWindowFrame *n
     return lf_mat3_normalize(&out);
 }
 
+/* How far the middle of the picture moves from one mapping to the next, frame px. */
+static double tracker_motion(const LfTracker *tracker, const LfMat3 *photo_from_before,
+                             const LfMat3 *now_from_photo)
+{
+    LfPoint middle = {(tracker->lens->width - 1) / 2.0, (tracker->lens->height - 1) / 2.0}, p, q;
+    if (!lf_mat3_apply(photo_from_before, middle, &p) || !lf_mat3_apply(now_from_photo, p, &q))
+        return 0;
+    return hypot(q.x - middle.x, q.y - middle.y);
+}
+
+/* While the head turns the frame is smeared; how much depends on the exposure, which no file tells.
+ * The exposure that served last is tried first; where patches agree badly, others are. */
+static bool tracker_follow_blurred(LfTracker *tracker, LfFollowTask *task, LfPose *pose)
+{
+    static const double EXPOSURES[] = {0, 0.2, 0.45};
+    LfFollowTask one = *task;
+    bool good = false;
+    double best = tracker->exposure;
+    for (int i = -1; i < (int)G_N_ELEMENTS(EXPOSURES); i++) {
+        LfPose candidate;
+        one.exposure = i < 0 ? tracker->exposure : EXPOSURES[i];
+        if ((i >= 0 && one.exposure == tracker->exposure) ||
+            !lf_follow(tracker->follower, &one, true, &candidate))
+            continue;
+        if (!good || lf_locate_score(&candidate) > TRACKER_BETTER * lf_locate_score(pose)) {
+            *pose = candidate;
+            best = one.exposure;
+        }
+        good = true;
+        if (pose->share_good >= TRACKER_BLUR_SHARE ||
+            pose->residual_px > TRACKER_BLUR_SPREAD * tracker->lens->width)
+            break;
+    }
+    tracker->exposure = best;
+    return good;
+}
+
+static bool tracker_try(LfTracker *tracker, LfFollowTask *task, const LfPose *prior, LfPose *pose)
+{
+    const double motion = tracker_motion(tracker, &prior->photo_from_frame, &task->predicted);
+    task->came_from = prior->frame_from_photo;
+    if (motion > TRACKER_BLUR_MOTION * tracker->lens->width)
+        return tracker_follow_blurred(tracker, task, pose);
+    return lf_follow(tracker->follower, task, true, pose);
+}
+
 /* Follows a photo from `near` (and the frame beyond it, `far`, for the motion) into `frame`. */
 static bool tracker_follow(LfTracker *tracker, LfWindowFrame *frame, const LfWindowFrame *near,
                            const LfWindowFrame *far, int photo)
@@ -144,12 +199,11 @@ static bool tracker_follow(LfTracker *tracker, LfWindowFrame *frame, const LfWin
     LfFollowTask task = tracker_task(tracker, frame, photo);
     LfPose *pose = &frame->pose[photo];
     const LfPose *prior = &near->pose[photo];
-    task.teach = true;
     task.predicted = tracker_predict(far, near, photo, frame->t_us);
-    bool good = lf_follow(tracker->follower, &task, true, pose);
+    bool good = tracker_try(tracker, &task, prior, pose);
     if (!good) { /* the head stopped or turned back */
         task.predicted = prior->frame_from_photo;
-        good = lf_follow(tracker->follower, &task, true, pose);
+        good = tracker_try(tracker, &task, prior, pose);
     }
     if (!good) { /* it jumped: how far, the whole picture tells */
         const LfPlane *small = &frame->pyramid.level[LF_FRAME_LEVELS - 1];
@@ -160,16 +214,14 @@ static bool tracker_follow(LfTracker *tracker, LfWindowFrame *frame, const LfWin
             return false;
         LfMat3 move = lf_mat3_translation(dx / small->scale_x, dy / small->scale_y);
         task.predicted = lf_mat3_mul(&move, &prior->frame_from_photo);
-        good = lf_follow(tracker->follower, &task, true, pose);
+        good = tracker_try(tracker, &task, prior, pose);
     }
     if (!good)
         return false;
-    LfPoint middle = {(tracker->lens->width - 1) / 2.0, (tracker->lens->height - 1) / 2.0}, p, q;
     pose->rival = prior->rival;
     pose->since_locate = prior->since_locate + 1;
-    if (lf_mat3_apply(&prior->photo_from_frame, middle, &p) &&
-        lf_mat3_apply(&pose->frame_from_photo, p, &q))
-        pose->motion_px = hypot(q.x - middle.x, q.y - middle.y);
+    pose->motion_px = tracker_motion(tracker, &prior->photo_from_frame, &pose->frame_from_photo);
+    lf_follow_learn(tracker->relief[photo], pose, tracker->lens);
     return true;
 }
 

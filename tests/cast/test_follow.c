@@ -5,6 +5,7 @@
 
 #include "cast/confidence.h"
 #include "cast/follow.h"
+#include "cast/look.h"
 
 typedef struct {
     char *folder;
@@ -193,15 +194,24 @@ static void test_follow_covariance(void **state)
     }
 }
 
-static LfEvidence follow_evidence(const LfPose *pose, const LfPoseLocal *local)
+static LfEvidence follow_evidence(const FollowState *s, const LfPose *pose, const LfPlane *frame,
+                                  const LfLens *lens, LfPoint at)
 {
-    return (LfEvidence){.agreement = local->agreement,
-                        .support = local->support,
-                        .good_share = local->good_share,
+    LfPoseLocal local;
+    assert_true(lf_pose_local(pose, lens, NULL, at, &local));
+    LfFramePyramid pyramid = scene_pyramid(frame);
+    LfLook look = lf_look(pose, s->photo, &pyramid, lens, at, local.photo);
+    lf_frame_pyramid_clear(&pyramid);
+    return (LfEvidence){.sigma_deg = sqrt(local.cov.xx) / local.px_per_degree,
+                        .agreement = local.agreement,
+                        .support = local.support,
+                        .good_share = local.good_share,
                         .share_good = pose->share_good,
                         .n_good = pose->n_good,
                         .cover = pose->cover,
-                        .rival = pose->rival};
+                        .rival = pose->rival,
+                        .mismatch = look.mismatch,
+                        .missing = look.missing};
 }
 
 static void test_follow_blocked(void **state)
@@ -220,7 +230,6 @@ static void test_follow_blocked(void **state)
     const LfPoint behind = {250, 360}, open = {850, 360};
     const LfPoint *focus[] = {&behind, &open};
     for (int i = 0; i < 2; i++) {
-        LfPoseLocal local;
         assert_true(follow_run(s, &frame, &lens, &truth, 2, 2, focus[i], pose));
         int covered = 0, covered_good = 0, seen = 0, seen_good = 0;
         for (int p = 0; p < pose->n_points; p++) {
@@ -233,8 +242,7 @@ static void test_follow_blocked(void **state)
         assert_true(covered >= 20 && seen >= 40);
         assert_true(covered_good <= 0.05 * covered);
         assert_true(seen_good >= 0.8 * seen);
-        assert_true(lf_pose_local(pose, &lens, NULL, *focus[i], &local));
-        LfEvidence evidence = follow_evidence(pose, &local);
+        LfEvidence evidence = follow_evidence(s, pose, &frame, &lens, *focus[i]);
         assert_true(lf_confidence_blocked(&evidence) == (i == 0));
     }
     lf_plane_clear(&coat);
