@@ -11,10 +11,10 @@ static const struct {
     const char *name;
     double weight;
 } CONFIDENCE_TABLE[LF_CONFIDENCE_FEATURES] = {
-    {"constant", 0.394},  {"precision", 0.029},  {"agreement", 2.008},   {"good_share", 0.708},
-    {"support", 1.559},   {"pose_share", 2.583}, {"pose_points", 0.756}, {"cover", 0.754},
-    {"rival", -2.650},    {"gap", -0.939},       {"motion", -0.126},     {"spread", -0.159},
-    {"mismatch", -1.981}, {"unbacked", -0.782},  {"missing", -1.621},
+    {"constant", -0.779}, {"precision", 1.358},  {"agreement", 1.979},   {"good_share", 0.691},
+    {"support", 1.537},   {"pose_share", 2.569}, {"pose_points", 0.744}, {"cover", 0.754},
+    {"rival", -2.660},    {"gap", -0.779},       {"motion", -0.086},     {"spread", -0.157},
+    {"mismatch", -1.988}, {"unbacked", -0.733},  {"missing", -1.633},
 };
 
 const char *lf_confidence_feature_name(int i)
@@ -28,7 +28,8 @@ void lf_confidence_features(const LfEvidence *e, double tolerance_deg,
     /* Where no patch lies around the point, the pose as a whole has to speak for it. */
     const double known = MIN(e->support, 1);
     out[0] = 1;
-    out[1] = CLAMP(log10(tolerance_deg / MAX(e->sigma_deg, 1e-4)), -1, 2);
+    /* More than ten standard errors within the tolerance are as good as ten. */
+    out[1] = CLAMP(log10(tolerance_deg / MAX(e->sigma_deg, 1e-4)), -1, 1);
     out[2] = known * e->agreement + (1 - known) * 0.6 * e->share_good;
     out[3] = known * e->good_share + (1 - known) * e->share_good;
     out[4] = MIN(e->support * e->good_share, 1);

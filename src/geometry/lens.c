@@ -21,7 +21,7 @@
 
 #define MAX_STEPS 60
 #define MAX_HALVINGS 40
-#define STEP_DONE_PX 1e-7
+#define STEP_DONE_PX 1e-9
 #define UNDISTORT_TOLERANCE_PX 0.01
 
 /* p in rays; jac = {dx'/dx, dx'/dy, dy'/dx, dy'/dy}. False where the model does not hold. */

@@ -18,7 +18,7 @@ import numpy as np
 # What a feature ought to weigh before any data: the rendered scenes hold few cases in which, say, a rival
 # position comes near, and those few must not teach that rivals do no harm. The penalty |w - EXPECTED|^2
 # counts like so many samples.
-EXPECTED = {"precision": 0.7, "agreement": 2.0, "good_share": 1.0, "support": 1.5, "pose_share": 2.5, "pose_points": 0.7,
+EXPECTED = {"precision": 1.5, "agreement": 2.0, "good_share": 1.0, "support": 1.5, "pose_share": 2.5, "pose_points": 0.7,
             "cover": 0.7, "rival": -3.0, "gap": -0.7, "motion": -0.1, "spread": -0.2, "mismatch": -2.0, "unbacked": -1.0,
             "missing": -2.0}
 PENALTY = 25.0
