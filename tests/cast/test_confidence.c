@@ -13,7 +13,8 @@ static const LfEvidence CONFIDENCE_FIRM = {.sigma_deg = 0.02,
                                            .n_good = 120,
                                            .cover = 1,
                                            .motion_deg = 0.2,
-                                           .spread_deg = 0.02};
+                                           .spread_deg = 0.02,
+                                           .mismatch = 1};
 
 /* Evidence as it may come: any value within its range, some beyond reason. */
 static LfEvidence confidence_random(GRand *rand)
@@ -29,7 +30,9 @@ static LfEvidence confidence_random(GRand *rand)
                         .gap_frames = g_rand_int_range(rand, 0, 30),
                         .motion_deg = pow(10, g_rand_double_range(rand, -3, 2)),
                         .spread_deg = pow(10, g_rand_double_range(rand, -3, 2)),
-                        .shift_deg = pow(10, g_rand_double_range(rand, -3, 2))};
+                        .shift_deg = pow(10, g_rand_double_range(rand, -3, 2)),
+                        .mismatch = pow(10, g_rand_double_range(rand, -3, 3)),
+                        .missing = g_rand_double_range(rand, 0, 2)};
 }
 
 static void test_confidence_range(void **state)
@@ -67,6 +70,8 @@ static const struct {
     {"sigma", offsetof(LfEvidence, sigma_deg), 0.01, 3, 1},
     {"rival", offsetof(LfEvidence, rival), 0, 1, 1},
     {"gap", offsetof(LfEvidence, gap_frames), 0, 6, 1},
+    {"mismatch", offsetof(LfEvidence, mismatch), 1, 30, 1},
+    {"missing texture", offsetof(LfEvidence, missing), 0, 1.5, 1},
     {"good share", offsetof(LfEvidence, good_share), 0, 1, -1},
     {"points", offsetof(LfEvidence, n_good), 10, 100, -1},
 };
@@ -133,6 +138,11 @@ static void test_confidence_blocked(void **state)
     LfEvidence unknown = hand; /* no texture around: nothing can be said */
     unknown.support = 0.1;
     assert_false(lf_confidence_blocked(&unknown));
+    LfEvidence other = CONFIDENCE_FIRM; /* none around, and the picture there is another one */
+    other.support = 0;
+    other.mismatch = 20;
+    other.missing = 1.5;
+    assert_true(lf_confidence_blocked(&other));
     LfEvidence weak = hand; /* the pose itself may be wrong */
     weak.n_good = 10;
     weak.share_good = 0.1;
