@@ -1,4 +1,4 @@
 /* The library's error domain. */
 #include <lookfall/error.h>
 
-G_DEFINE_QUARK(lf-error-quark, lf_error)
+G_DEFINE_QUARK(lf - error - quark, lf_error)

@@ -24,7 +24,7 @@ typedef enum {
     LF_STATE_BLOCKED = 2,  /* on something in front of the photo */
     LF_STATE_DOUBTFUL = 3, /* confidence under the threshold */
     LF_STATE_SURE = 4,
-    LF_STATE_PLACED = 5,   /* by a person; the engine never gives it */
+    LF_STATE_PLACED = 5, /* by a person; the engine never gives it */
 } LfState;
 
 /* "lost", "away", ... static. */
@@ -92,8 +92,8 @@ typedef struct {
 /* Called from one thread at a time (never two at once), in any order of chunks. Returning false
  * stops the run with that error. */
 typedef bool (*LfChunkSink)(const LfChunkResult *result, void *data, GError **error);
-/* Called now and then, from any worker, never two at once. frames: done so far in this run; t_us: walk
- * time of the frame just done, or 0 when a chunk has just been handed over. */
+/* Called now and then, from any worker, never two at once. frames: done so far in this run; t_us:
+ * walk time of the frame just done, or 0 when a chunk has just been handed over. */
 typedef void (*LfCastProgress)(int64_t frames, int64_t t_us, void *data);
 
 /* jobs: workers, 1 or more. A walk that fails (its video cannot be decoded any more) does not stop

@@ -15,14 +15,15 @@ typedef struct LfPhoto LfPhoto;
 
 /* How findable a photo is. */
 typedef struct {
-    int width, height;     /* px */
-    int features;          /* distinct places with texture */
-    double spread;         /* 0..1: share of an 8 x 8 grid's cells that hold at least 3 features */
-    double alike;          /* 0..1: share of features that look like another place of the photo */
+    int width, height; /* px */
+    int features;      /* distinct places with texture */
+    double spread;     /* 0..1: share of an 8 x 8 grid's cells that hold at least 3 features */
+    double alike;      /* 0..1: share of features that look like another place of the photo */
 } LfPhotoReport;
 
-/* bank: bytes from lf_photo_bank of the same picture, or NULL to compute it. LF_ERROR_INPUT: no such
- * file, no picture, too small, too few features to find it again; a bank of another version. */
+/* bank: bytes from lf_photo_bank of the same picture, or NULL to compute it. LF_ERROR_INPUT: no
+ * such file, no picture, too small, too few features to find it again; a bank of another version.
+ */
 LF_API LfPhoto *lf_photo_load(const char *path, GBytes *bank, GError **error);
 LF_API void lf_photo_free(LfPhoto *photo);
 /* New reference; owned by the caller. */

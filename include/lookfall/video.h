@@ -18,8 +18,9 @@ G_BEGIN_DECLS
 #define LF_NO_TIME INT64_MIN
 
 typedef struct {
-    int width, height;     /* px as shown, after rotation */
-    int rotation;          /* degrees clockwise that the stored picture is turned to be shown: 0, 90, 180, 270 */
+    int width, height; /* px as shown, after rotation */
+    int rotation; /* degrees clockwise that the stored picture is turned to be shown: 0, 90, 180,
+                     270 */
     int64_t stamp_zero_us; /* the file's own timestamp at walk time 0 */
     double frame_rate;     /* average, frames per second; for display only */
     char codec[32];        /* libavcodec's short name */
@@ -31,8 +32,8 @@ typedef struct {
     gsize n_frames;
     int64_t *key_us; /* presentation times of key frames a reader can start at, ascending */
     gsize n_keys;
-    int64_t end_us;  /* end of the last frame (its time + its duration) */
-    bool cut_off;    /* the file ends before its header says it should */
+    int64_t end_us; /* end of the last frame (its time + its duration) */
+    bool cut_off;   /* the file ends before its header says it should */
     LfVideoInfo info;
 } LfVideoIndex;
 
@@ -62,8 +63,8 @@ LF_API bool lf_video_seek(LfVideo *video, int64_t key_us, int64_t from_us, GErro
  * lf_video_damaged. LF_ERROR_INPUT where nothing more can be decoded before the end. */
 LF_API bool lf_video_next(LfVideo *video, LfFrame *frame, bool *got, GError **error);
 LF_API int64_t lf_video_damaged(const LfVideo *video);
-/* The last frame given by lf_video_next, as packed 8-bit RGB, as shown; rgb takes width * height * 3
- * bytes. */
+/* The last frame given by lf_video_next, as packed 8-bit RGB, as shown; rgb takes width * height *
+ * 3 bytes. */
 LF_API bool lf_video_last_rgb(LfVideo *video, uint8_t *rgb, GError **error);
 
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(LfVideoIndex, lf_video_index_free)
@@ -72,13 +73,13 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(LfVideo, lf_video_close)
 /* H.264 in MP4 (or what the file's ending says), from packed 8-bit RGB frames with times of one's
  * own (strictly ascending). */
 typedef struct {
-    int width, height; /* even */
-    double frame_rate; /* nominal */
-    int key_interval;  /* frames between key frames at most */
-    int quality;       /* x264's CRF, 0..51 */
+    int width, height;  /* even */
+    double frame_rate;  /* nominal */
+    int key_interval;   /* frames between key frames at most */
+    int quality;        /* x264's CRF, 0..51 */
     const char *preset; /* x264's, NULL for "veryfast" */
     int threads;
-    int64_t start_us;  /* timestamp given to time 0 */
+    int64_t start_us; /* timestamp given to time 0 */
 } LfVideoWriterOptions;
 
 typedef struct LfVideoWriter LfVideoWriter;
