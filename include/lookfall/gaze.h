@@ -53,6 +53,9 @@ LF_API LfGaze *lf_gaze_read(const char *path, const LfGazeFormat *format, int fr
                             int frame_height, GError **error);
 LF_API void lf_gaze_free(LfGaze *gaze);
 
+/* Index of the first sample with t_us or later; n_samples where there is none. Samples ascend. */
+LF_API gsize lf_gaze_first_at(const LfGazeSample *samples, gsize n_samples, int64_t t_us);
+
 /* OpenCV calibration YAML or XML: image_width, image_height, camera_matrix,
  * distortion_coefficients. Scaled to the frame where it was made at another size of the same
  * aspect. LF_ERROR_INPUT says what is missing or does not fit. */

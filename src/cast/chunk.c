@@ -34,19 +34,6 @@ void lf_chunk_output_clear(LfChunkOutput *output)
     g_clear_pointer(&output->poses, g_array_unref);
 }
 
-static gsize chunk_first_sample(const LfCastWalk *walk, int64_t t_us)
-{
-    gsize low = 0, high = walk->n_samples;
-    while (low < high) {
-        gsize middle = (low + high) / 2;
-        if (walk->samples[middle].t_us < t_us)
-            low = middle + 1;
-        else
-            high = middle;
-    }
-    return low;
-}
-
 /* Samples before `until_us` lie between frames number and number + 1. */
 static void chunk_place(ChunkWork *work, int64_t number, int64_t until_us)
 {
@@ -137,8 +124,10 @@ bool lf_chunk_cast(const LfChunkTask *task, LfChunkOutput *output, GError **erro
                                 .reliefs = reliefs,
                                 .lens = &task->walk->lens,
                                 .settings = task->settings}};
-    work.next_sample = chunk_first_sample(task->walk, task->span->from_us);
-    work.end_sample = chunk_first_sample(task->walk, task->span->to_us);
+    work.next_sample =
+        lf_gaze_first_at(task->walk->samples, task->walk->n_samples, task->span->from_us);
+    work.end_sample =
+        lf_gaze_first_at(task->walk->samples, task->walk->n_samples, task->span->to_us);
     int64_t damaged = lf_video_damaged(task->video);
     lf_tracker_start(task->tracker, &task->walk->lens, task->walk->samples, task->walk->n_samples);
     if (!lf_video_seek(task->video, task->span->key_us,

@@ -86,26 +86,13 @@ void lf_tracker_start(LfTracker *tracker, const LfLens *lens, const LfGazeSample
     tracker->n_samples = n_samples;
 }
 
-static gsize tracker_first_sample(const LfTracker *tracker, int64_t t_us)
-{
-    gsize low = 0, high = tracker->n_samples;
-    while (low < high) {
-        gsize middle = (low + high) / 2;
-        if (tracker->samples[middle].t_us < t_us)
-            low = middle + 1;
-        else
-            high = middle;
-    }
-    return low;
-}
-
 /* Gaze points within 45 ms of the frame: those that will be placed by it, at 20 frames per second
  * and more. */
 static void tracker_focus(const LfTracker *tracker, int64_t t_us, LfFollowTask *task)
 {
     const int64_t reach_us = 45000;
-    gsize from = tracker_first_sample(tracker, t_us - reach_us);
-    gsize to = tracker_first_sample(tracker, t_us + reach_us);
+    gsize from = lf_gaze_first_at(tracker->samples, tracker->n_samples, t_us - reach_us);
+    gsize to = lf_gaze_first_at(tracker->samples, tracker->n_samples, t_us + reach_us);
     gsize step = (to - from) / LF_FOCUS_MAX + 1;
     task->n_focus = 0;
     for (gsize i = from; i < to; i += step)
