@@ -247,7 +247,7 @@ static bool follow_coarse(LfFollower *f, const LfFollowTask *task, int level, Lf
 static bool follow_fit(LfFollower *f, double floor_px, LfMat3 *map, double cov[64],
                        double *spread_px)
 {
-    double spread = *spread_px;
+    double spread = *spread_px, seen = spread;
     LfPoint measured[LF_POSE_POINTS], photo[LF_POSE_POINTS];
     double sigma[LF_POSE_POINTS], relief[LF_POSE_POINTS], weight[LF_POSE_POINTS],
         distance[LF_POSE_POINTS], sorted[LF_POSE_POINTS];
@@ -294,12 +294,15 @@ static bool follow_fit(LfFollower *f, double floor_px, LfMat3 *map, double cov[6
                     sorted[n_near++] = d;
             }
         }
-        spread = MAX(follow_spread(sorted, n_near), floor_px);
+        seen = follow_spread(sorted, n_near);
+        spread = MAX(seen, floor_px);
     }
-    /* Weights are 1 for a point of the spread's own noise. */
+    /* Weights are 1 for a point of the noise seen; what the median of many points hides, their
+     * errors in common, is a third of the floor. */
+    seen = MAX(seen, floor_px / 3);
     for (int i = 0; i < 64; i++)
-        cov[i] *= spread * spread;
-    *spread_px = spread;
+        cov[i] *= seen * seen;
+    *spread_px = seen;
     return true;
 }
 
