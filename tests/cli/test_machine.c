@@ -131,14 +131,21 @@ static void test_read_only(void **state)
         chmod(bed->folder, 0555);
     }
     g_autoptr(GBytes) before = bed_read(bed, "s.lookfall");
+    bool mounted = true;
     for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
         g_auto(BedRun) run = bed_run_with(bed, cases[i].arguments, setup, bed->folder);
-        if (run.status == 77) {
-            print_message("not allowed to mount a read-only disk here\n");
-            skip();
-        }
+        mounted = run.status != 77;
+        if (!mounted)
+            break;
         if (run.status != cases[i].status)
             fail_msg("lookfall %s: status %d\n%s", cases[i].arguments, run.status, run.err);
+    }
+    if (!mounted) {
+        print_message("skipped: a read-only disk cannot be mounted here\n");
+        /* skip() jumps past the cleanups, and would leave the folder behind */
+        g_clear_pointer(&before, g_bytes_unref);
+        g_clear_pointer(&bed, bed_free);
+        skip();
     }
     g_autoptr(GBytes) after = bed_read(bed, "s.lookfall");
     chmod(bed->folder, 0755);
