@@ -105,10 +105,25 @@ static bool chunk_frames(ChunkWork *work, GError **error)
     return true;
 }
 
-bool lf_chunk_cast(const LfChunkTask *task, LfChunkOutput *output, GError **error)
+/* The caller's window, emptied; a new one where there is none or frames are of another size. It is
+ * tens of MB in hundreds of pieces, too much to allocate anew for every chunk. */
+static LfWindow *chunk_window(const LfChunkTask *task)
 {
     const LfVideoInfo *info = lf_video_info(task->video);
-    g_autoptr(LfWindow) window = lf_window_new(task->n_photos, info->width, info->height);
+    LfWindow *window = *task->window;
+    if (window && window->n_photos == task->n_photos && window->width == info->width &&
+        window->height == info->height) {
+        lf_window_reset(window);
+        return window;
+    }
+    lf_window_free(window);
+    *task->window = lf_window_new(task->n_photos, info->width, info->height);
+    return *task->window;
+}
+
+bool lf_chunk_cast(const LfChunkTask *task, LfChunkOutput *output, GError **error)
+{
+    LfWindow *window = chunk_window(task);
     if (!window) {
         g_set_error(error, LF_ERROR, LF_ERROR_MACHINE, "Not enough memory for video frames.");
         return false;

@@ -24,6 +24,7 @@ typedef struct {
     LfPhoto *const *photos;
     int n_photos;
     LfTracker *tracker; /* of the same photos */
+    LfWindow **window;  /* kept from chunk to chunk by the caller, who frees it; NULL at first */
     LfVideo *video;
     const LfCastWalk *walk;
     const LfChunkSpan *span;

@@ -36,6 +36,7 @@ typedef struct {
 
 typedef struct {
     Run *run;
+    LfWindow *window;    /* for its chunks, one after the other */
     int64_t last_frames; /* of the chunk in work, already reported */
     int64_t last_us;
 } RunWorker;
@@ -143,6 +144,7 @@ static bool run_chunk(RunWorker *worker, LfTracker *tracker, const RunItem *item
     LfChunkTask task = {.photos = run->photos,
                         .n_photos = run->n_photos,
                         .tracker = tracker,
+                        .window = &worker->window,
                         .video = video,
                         .walk = walk,
                         .span = &walk->chunks[item->chunk],
@@ -172,6 +174,7 @@ static gpointer run_worker(gpointer data)
     while (!run_stopped(worker.run) && run_take(worker.run, &item, &threads) &&
            run_chunk(&worker, tracker, &item, threads))
         ;
+    lf_window_free(worker.window);
     return NULL;
 }
 

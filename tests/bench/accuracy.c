@@ -117,6 +117,7 @@ static bool job_cast(Job *job, GError **error)
     walk.n_chunks = n_chunks;
     g_autoptr(LfTracker) tracker =
         lf_tracker_new((LfPhoto *const *)scene->photos->pdata, (int)scene->photos->len);
+    g_autoptr(LfWindow) window = NULL;
     g_autoptr(LfVideo) video = lf_video_open(video_path, 1, error);
     if (!video)
         return false;
@@ -126,6 +127,7 @@ static bool job_cast(Job *job, GError **error)
         LfChunkTask task = {.photos = (LfPhoto *const *)scene->photos->pdata,
                             .n_photos = (int)scene->photos->len,
                             .tracker = tracker,
+                            .window = &window,
                             .video = video,
                             .walk = &walk,
                             .span = &chunks[c],
