@@ -47,8 +47,8 @@ typedef struct {
  *
  * format may be NULL. frame_width, frame_height: for norm units. LF_ERROR_USAGE: a column text that
  * makes no sense. LF_ERROR_INPUT names file and line: no such file or column (lists the columns
- * there are), text where a number belongs, unsorted or repeated times, all samples lost, no
- * samples. */
+ * there are), one column for two things, text where a number belongs, unsorted or repeated times,
+ * all samples lost, no samples. */
 LF_API LfGaze *lf_gaze_read(const char *path, const LfGazeFormat *format, int frame_width,
                             int frame_height, GError **error);
 LF_API void lf_gaze_free(LfGaze *gaze);

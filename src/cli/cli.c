@@ -185,8 +185,8 @@ bool cli_number(const CliCommand *command, const char *option, const char *text,
         return false;
     }
     if (number < low || number > high) {
-        cli_misuse(command, "%s: --%s must lie between %g and %g, not %s", command->name, option,
-                   low, high, text);
+        cli_misuse(command, "%s: --%s must lie between %.7g and %.7g, not %s", command->name,
+                   option, low, high, text);
         return false;
     }
     *value = number;

@@ -44,9 +44,6 @@ static void cli_cast_sum(const LfStudyCastReport *report, const CliProgress *pro
     cli_say("%" G_GINT64_FORMAT " frames in %s, %.0f frames/s, %.1f times real time",
             (gint64)report->frames, took, (double)report->frames / seconds,
             (double)report->video_us / 1e6 / seconds);
-    if (report->damaged > 0)
-        cli_say("note: %" G_GINT64_FORMAT " damaged frames could not be decoded",
-                (gint64)report->damaged);
 }
 
 static int cli_cast_end(const char *path, const LfStudyCastReport *report)

@@ -154,7 +154,8 @@ const CliCommand cli_export = {
         "\n"
         "poses: the mapping of each frame in which a photo was found, row by row, from frame "
         "pixels\n"
-        "free of lens distortion to photo pixels.",
+        "free of lens distortion to photo pixels (the matrix times (x, y, 1)):\n"
+        "  walk,t_s,photo,photo_from_frame_1 to photo_from_frame_9,confidence",
     .example = "lookfall export aisle.lookfall samples --out samples.csv",
     .run = cli_export_run,
 };

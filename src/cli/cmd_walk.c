@@ -17,9 +17,9 @@ static int cli_walk_tell_added(LfStudy *study, const char *name)
         return cli_fail(error);
     const LfStudyWalk *walk = walks->pdata[0];
     g_autofree char *length = cli_progress_clock((double)walk->end_us / 1e6);
-    cli_say("walk %s is added: %s of video, %d x %d px, %" G_GINT64_FORMAT
-            " gaze samples, %.1f%% of them lost",
-            name, length, walk->width_px, walk->height_px, (gint64)walk->samples,
+    g_autofree char *samples = cli_count((gsize)walk->samples, "gaze sample");
+    cli_say("walk %s is added: %s of video, %d x %d px, %s, %.1f%% of them lost", name, length,
+            walk->width_px, walk->height_px, samples,
             100.0 * (double)walk->lost / (double)MAX(walk->samples, 1));
     return CLI_DONE;
 }
@@ -33,23 +33,17 @@ static int cli_walk_add_run(const CliCommand *command, int argc, char **argv)
         {"gaze", 0, 0, G_OPTION_ARG_FILENAME, &walk.gaze,
          "The gaze file: CSV, tab or semicolon text, also gzipped", "FILE"},
         {"time", 0, 0, G_OPTION_ARG_FILENAME, &walk.time,
-         "Column of the time, by name or number, and its unit: s, ms, us or ns (default t_s:s)",
-         "COL:UNIT"},
+         "Time column and its unit: s, ms, us or ns (default t_s:s)", "COL:UNIT"},
         {"x", 0, 0, G_OPTION_ARG_FILENAME, &walk.x,
-         "Column of x, and its unit: px, or norm for 0 to 1 of the frame's width (default x_px:px)",
-         "COL:UNIT"},
+         "Column of x; px, or norm: 0 to 1 of the width (default x_px:px)", "COL:UNIT"},
         {"y", 0, 0, G_OPTION_ARG_FILENAME, &walk.y,
-         "Column of y, and its unit: px, or norm for 0 to 1 of its height (default y_px:px)",
-         "COL:UNIT"},
+         "Column of y; px, or norm: 0 to 1 of the height (default y_px:px)", "COL:UNIT"},
         {"valid", 0, 0, G_OPTION_ARG_FILENAME, &walk.valid,
-         "Column that tells good samples, and its value for them; all others are lost",
-         "COL:GOODVALUE"},
+         "Column whose value is GOODVALUE in good samples; others are lost", "COL:GOODVALUE"},
         {"clock-shift", 0, 0, G_OPTION_ARG_FILENAME, &walk.clock_shift,
          "Milliseconds to add to every gaze time", "MS"},
         {"clock", 0, 0, G_OPTION_ARG_FILENAME, &walk.clock,
-         "What gaze times count from: start (of the video), stamp (the video file's own "
-         "timestamps), or auto (default)",
-         "start|stamp|auto"},
+         "What gaze times count from (see above): start, stamp or auto (default)", "CLOCK"},
         {"camera", 0, 0, G_OPTION_ARG_FILENAME, &walk.camera,
          "Camera file: OpenCV calibration, YAML or XML", "FILE"},
         {"participant", 0, 0, G_OPTION_ARG_FILENAME, &walk.participant, "Who walked", "ID"},
@@ -185,7 +179,12 @@ const CliCommand cli_walk_add = {
         "the study keeps a copy of the gaze samples. A gaze file with the headers t_s, x_px and\n"
         "y_px is understood as it is; for any other, say which column is what. Columns are header\n"
         "names or numbers from 1. Without a camera file the lens is taken as free of distortion,\n"
-        "and one degree of visual angle as a frame's width divided by 82.",
+        "and one degree of visual angle as a frame's width divided by 82.\n"
+        "\n"
+        "Gaze times count from the start of the video (--clock start) or are the timestamps in "
+        "the\n"
+        "video file (stamp). That matters only where the first of these is not zero; auto takes\n"
+        "what brings more samples into the video, and says so.",
     .example = "lookfall walk add aisle.lookfall --name w01 --video w01.mp4 --gaze w01.csv \\\n"
                "    --time timestamp:ns --x gaze_x:norm --y gaze_y:norm --participant p07",
     .run = cli_walk_add_run,

@@ -214,11 +214,13 @@ static bool manifest_load(const char *path, char **text, gsize *length, GError *
     g_autoptr(GError) why = NULL;
     if (g_file_get_contents(path, text, length, &why))
         return true;
-    bool input = g_error_matches(why, G_FILE_ERROR, G_FILE_ERROR_NOENT) ||
-                 g_error_matches(why, G_FILE_ERROR, G_FILE_ERROR_NOTDIR) ||
+    bool input = g_error_matches(why, G_FILE_ERROR, G_FILE_ERROR_NOTDIR) ||
                  g_error_matches(why, G_FILE_ERROR, G_FILE_ERROR_ISDIR);
-    g_set_error(error, LF_ERROR, input ? LF_ERROR_INPUT : LF_ERROR_MACHINE,
-                "%s: cannot be read: %s", path, why->message);
+    if (g_error_matches(why, G_FILE_ERROR, G_FILE_ERROR_NOENT))
+        g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "%s: there is no such file", path);
+    else
+        g_set_error(error, LF_ERROR, input ? LF_ERROR_INPUT : LF_ERROR_MACHINE,
+                    "%s: cannot be read: %s", path, why->message);
     return false;
 }
 

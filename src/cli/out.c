@@ -29,6 +29,10 @@ CliOut *cli_out_open(const char *path, bool force, GError **error)
 {
     g_autoptr(CliOut) out = g_new0(CliOut, 1);
 
+    if (path && !*path) {
+        g_set_error(error, LF_ERROR, LF_ERROR_USAGE, "the output needs a file name");
+        return NULL;
+    }
     if (!path || strcmp(path, "-") == 0) {
         out->stream = stdout;
         return g_steal_pointer(&out);

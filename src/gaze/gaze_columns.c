@@ -217,6 +217,23 @@ static bool gaze_columns_find_name(LfGazeColumns *columns, LfGazeRole role, cons
     return false;
 }
 
+/* One column for two things is a slip of the hand: all gaze would lie on a diagonal. */
+static bool gaze_columns_apart(const LfGazeColumns *columns, const char *file, GError **error)
+{
+    for (int a = LF_GAZE_T; a <= LF_GAZE_Y; a++) {
+        for (int b = a + 1; b <= LF_GAZE_Y; b++) {
+            if (columns->number[a] == columns->number[b]) {
+                g_autofree char *label = lf_gaze_columns_label(columns, (LfGazeRole)b);
+                g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
+                            "%s: %s is given for both %s and %s; each needs a column of its own",
+                            file, label, gaze_columns_role[a], gaze_columns_role[b]);
+                return false;
+            }
+        }
+    }
+    return true;
+}
+
 bool lf_gaze_columns_find(LfGazeColumns *columns, const char *file, const GPtrArray *row,
                           bool comma_ok, GError **error)
 {
@@ -234,6 +251,9 @@ bool lf_gaze_columns_find(LfGazeColumns *columns, const char *file, const GPtrAr
                         columns->number[role], gaze_columns_role[role], row->len, list);
             return false;
         }
+    }
+    if (!gaze_columns_apart(columns, file, error)) {
+        return false;
     }
     if (!columns->has_header) {
         columns->has_header =

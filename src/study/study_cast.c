@@ -262,6 +262,23 @@ static bool study_cast_short_video(CastRun *run, const CastTask *task, GError **
     return true;
 }
 
+static bool study_cast_damaged(CastRun *run, const CastTask *task, GError **error)
+{
+    int64_t damaged;
+    if (!study_db_get(run->study, error, 0, &damaged,
+                      "SELECT sum(damaged) FROM chunk WHERE walk = ? AND recipe = ?", "ii",
+                      task->walk->id, task->recipe))
+        return false;
+    if (damaged == 0 || !run->options->note)
+        return true;
+    g_autofree char *sentence = g_strdup_printf(
+        "walk %s: damaged frames that could not be decoded: %" G_GINT64_FORMAT
+        " of %" G_GINT64_FORMAT "; copy the video again if the original is whole: %s",
+        task->walk->name, damaged, task->walk->frames, task->walk->video.path);
+    run->options->note(sentence, run->options->data);
+    return true;
+}
+
 static bool study_cast_sum_up(CastRun *run, GError **error)
 {
     for (guint i = 0; i < run->tasks->len; i++) {
@@ -269,7 +286,7 @@ static bool study_cast_sum_up(CastRun *run, GError **error)
         if (task->failed || task->n_cast < task->n_due)
             continue;
         run->report->walks_done++;
-        if (!study_cast_short_video(run, task, error))
+        if (!study_cast_damaged(run, task, error) || !study_cast_short_video(run, task, error))
             return false;
     }
     return true;

@@ -212,6 +212,8 @@ bool study_db_check_name(const char *what, const char *name, GError **error)
     if (!why)
         return true;
     g_autofree char *shown = name ? g_utf8_make_valid(name, -1) : g_strdup("");
+    if (g_utf8_strlen(shown, -1) > 100)
+        strcpy(g_utf8_offset_to_pointer(shown, 97), "...");
     g_autofree char *escaped = g_strescape(shown, NULL);
     g_autofree char *plain = g_utf8_validate(shown, -1, NULL) && !strpbrk(shown, "\n\r\t")
                                  ? g_strdup(shown)

@@ -219,9 +219,11 @@ static bool study_export_check(LfStudy *study, const GArray *ids, GError **error
         if (!ok || current > 0)
             return ok;
     }
-    g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "%s: %s. Run \"lookfall cast\" first", study->name,
-                ids->len == 0 ? "there is no walk in this study yet"
-                              : "nothing is cast yet with today's photos, inputs and settings");
+    g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "%s: %s", study->name,
+                ids->len == 0
+                    ? "there is no walk in this study yet; add one with \"lookfall walk add\""
+                    : "nothing is cast yet with today's photos, inputs and settings. Run "
+                      "\"lookfall cast\" first");
     return false;
 }
 

@@ -20,7 +20,8 @@ void study_file_clear(StudyFile *file)
     *file = (StudyFile){0};
 }
 
-/* Any existing thing that is not a folder; false sets errno. */
+/* A regular file; false sets errno. What is no file could hang when opened (a pipe) or never end (a
+ * device), and cannot be read a second time. ESPIPE stands for these. */
 static bool study_file_stat(const char *path, int64_t *bytes, int64_t *changed_ns)
 {
     struct stat info;
@@ -30,6 +31,10 @@ static bool study_file_stat(const char *path, int64_t *bytes, int64_t *changed_n
         errno = EISDIR;
         return false;
     }
+    if (!S_ISREG(info.st_mode)) {
+        errno = ESPIPE;
+        return false;
+    }
     *bytes = info.st_size;
     *changed_ns = (int64_t)info.st_mtim.tv_sec * 1000000000 + info.st_mtim.tv_nsec;
     return true;
@@ -37,12 +42,14 @@ static bool study_file_stat(const char *path, int64_t *bytes, int64_t *changed_n
 
 static bool study_file_fail(const char *path, int why, GError **error)
 {
-    bool input = why == ENOENT || why == ENOTDIR || why == EISDIR || why == ENAMETOOLONG;
+    bool input =
+        why == ENOENT || why == ENOTDIR || why == EISDIR || why == ESPIPE || why == ENAMETOOLONG;
     g_autofree char *name = g_filename_display_name(path);
     g_set_error(error, LF_ERROR, input ? LF_ERROR_INPUT : LF_ERROR_MACHINE, "%s: %s", name,
                 why == ENOENT || why == ENOTDIR ? "there is no such file"
                 : why == EISDIR                 ? "this is a folder, not a file"
-                                                : g_strerror(why));
+                : why == ESPIPE ? "this is a pipe or a device, not a file; save it as a file first"
+                                : g_strerror(why));
     return false;
 }
 

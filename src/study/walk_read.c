@@ -3,6 +3,7 @@
  * No SQL here: a draft is read by any thread, and several at a time during an import. */
 #include "study/study_walk.h"
 
+#include <math.h>
 #include <string.h>
 
 /* A clock is taken for the better one only where it brings at least this share of the samples more
@@ -10,6 +11,8 @@
 #define LF_CLOCK_CLEARLY 0.1
 /* From this share of samples outside a whole video on, the clocks are thought not to fit. */
 #define LF_OUTSIDE_REFUSED 0.5
+/* Shares of the frame that are taken for pixels lie within this. A rule of thumb. */
+#define LF_CORNER_PX 1.5
 
 StudyWalk *study_walk_new(const LfWalkInput *input)
 {
@@ -223,6 +226,31 @@ static bool walk_read_outside(StudyWalk *walk, const LfGaze *gaze, const char *p
     return true;
 }
 
+/* No gaze on the frame, or all of it on one pixel of its corner, means that the units are mixed up:
+ * shares of the frame taken for pixels, or pixels for shares. Shares may be a little off the frame,
+ * and a single sample may be anywhere. */
+static bool walk_read_positions(const StudyWalk *walk, const LfGaze *gaze, const char *path,
+                                GError **error)
+{
+    gsize inside = 0, corner = 0, there = gaze->n_samples - gaze->n_lost;
+    for (gsize i = 0; i < gaze->n_samples; i++) {
+        const LfGazeSample *s = &gaze->samples[i];
+        if (s->lost)
+            continue;
+        inside += s->x >= -0.5 && s->y >= -0.5 && s->x < walk->info.width - 0.5 &&
+                  s->y < walk->info.height - 0.5;
+        corner += fabs(s->x) <= LF_CORNER_PX && fabs(s->y) <= LF_CORNER_PX;
+    }
+    if (there < 2 || (inside > 0 && corner < there))
+        return true;
+    g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
+                "%s: all %" G_GSIZE_FORMAT " samples with gaze lie %s of the frame of %d x %d px. "
+                "Check the columns of --x and --y and their units, px or norm",
+                path, there, inside == 0 ? "outside" : "in the top left corner", walk->info.width,
+                walk->info.height);
+    return false;
+}
+
 bool walk_read_gaze(StudyWalk *walk, const char *path, GError **error)
 {
     LfGazeFormat format = {walk->time, walk->x, walk->y, walk->valid, walk->clock_shift_ms};
@@ -238,7 +266,8 @@ bool walk_read_gaze(StudyWalk *walk, const char *path, GError **error)
             gaze->samples[i].t_us -= walk->info.stamp_zero_us;
     walk->n_samples = (int64_t)gaze->n_samples;
     walk->n_lost = (int64_t)gaze->n_lost;
-    if (!walk_read_outside(walk, gaze, path, error))
+    if (!walk_read_outside(walk, gaze, path, error) ||
+        !walk_read_positions(walk, gaze, path, error))
         return false;
     walk->time_decimals = walk_read_decimals(gaze->samples, gaze->n_samples);
     walk->interval_us = walk_read_interval(gaze->samples, gaze->n_samples);

@@ -5,6 +5,7 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <string.h>
+#include <sys/stat.h>
 
 #include <cmocka.h>
 
@@ -55,6 +56,17 @@ static void test_bad_files(void **state)
         {"walk add s.lookfall --name v --video w.mp4 --gaze none.csv", "none.csv"},
         {"walk add s.lookfall --name v --video w.mp4 --gaze late.csv",
          "450 of 450 samples lie outside the video"},
+        {"walk add s.lookfall --name v --video w.mp4 --gaze w.csv --x x_px:norm --y y_px:norm",
+         "samples with gaze lie outside of the frame of"},
+        {"walk add s.lookfall --name v --video w.mp4 --gaze share.csv",
+         "all 2 samples with gaze lie in the top left corner of the frame of"},
+        {"walk add s.lookfall --name v --video w.mp4 --gaze w.csv --y x_px:px",
+         "column \"x_px\" is given for both x and y"},
+        {"walk add s.lookfall --name v --video pipe --gaze w.csv", "pipe: this is a pipe"},
+        {"walk add s.lookfall --name v --video w.mp4 --gaze pipe", "pipe: this is a pipe"},
+        {"walk add s.lookfall --name v --video w.mp4 --gaze w.csv --camera /dev/zero",
+         "/dev/zero: this is a pipe or a device"},
+        {"photo add s.lookfall --name p --image pipe", "pipe: this is a pipe"},
         {"walk add s.lookfall --name w --video w.mp4 --gaze w.csv", "already"},
         {"walk add s.lookfall --name v --video w.mp4 --gaze w.csv --camera no.yml", "no.yml"},
         {"walk add s.lookfall --name v --video w.mp4 --gaze w.csv --camera w.csv", "w.csv"},
@@ -80,6 +92,8 @@ static void test_bad_files(void **state)
     bed_write(bed, "twice.csv", "t_s,x_px,y_px\n0,1,2\n0.1,1,2\n0.1,1,2\n");
     bed_write(bed, "back.csv", "t_s,x_px,y_px\n0,1,2\n0.1,1,2\n0.05,1,2\n");
     bed_write(bed, "lost.csv", "t_s,x_px,y_px\n0,,\n0.1,nan,nan\n");
+    bed_write(bed, "share.csv", "t_s,x_px,y_px\n0,0.5,0.5\n0.1,,\n0.2,1.02,-0.1\n");
+    assert_int_equal(mkfifo(bed_path(bed, "pipe"), 0600), 0);
     bed_write(bed, "none.csv", "t_s,x_px,y_px\n");
     bed_gaze(bed, "late.csv", 500, 9);
     write_noise(bed, "w.mp4", "noise.mp4");

@@ -114,7 +114,6 @@ static const TestRead test_read_cases[] = {
      2,
      {{500000, LOST}, {1000000, 2, 3}}},
     {"a name and numbers", "t_s,gx,gy\n0.5,1,2\n", {.x = "2", .y = "3"}, 4, 1, {{500000, 1, 2}}},
-    {"one column for both", "t_s,p\n0.5,1\n", {.x = "p", .y = "p:px"}, 4, 1, {{500000, 1, 1}}},
     {"colons in names",
      "gaze:t,gaze:x,gaze:y\n500,1,2\n",
      {.time = "gaze:t:ms", .x = "gaze:x:px", .y = "gaze:y:px"},
