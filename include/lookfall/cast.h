@@ -37,6 +37,21 @@ typedef struct {
 
 LF_API LfCastSettings lf_cast_settings_default(void);
 
+/* Why a sample is doubtful, as far as one reason stands out. */
+typedef enum {
+    LF_DOUBT_NONE = 0,
+    LF_DOUBT_BLUR = 1,    /* the picture is smeared or the head turned fast */
+    LF_DOUBT_FRONT = 2,   /* something may stand in front */
+    LF_DOUBT_ALIKE = 3,   /* two places on the photo look alike */
+    LF_DOUBT_LITTLE = 4,  /* too little of the photo is in view, or it agrees with little of it */
+    LF_DOUBT_CHANGED = 5, /* the shelf has changed since the photo was taken */
+    LF_DOUBT_GAP = 6,     /* carried from other frames: the photo was not found in this one */
+    LF_DOUBT_DEPTH = 7,   /* things stand at different depths there */
+} LfDoubt;
+
+/* "blur", "front", ... static; "" for LF_DOUBT_NONE. */
+LF_API const char *lf_doubt_name(LfDoubt doubt);
+
 typedef struct {
     gsize sample; /* index into the walk's samples */
     int photo;    /* index into the photos, or -1 */
@@ -44,13 +59,25 @@ typedef struct {
     double x, y;       /* photo px; NaN where there is none */
     double confidence; /* 0..1; NaN where there is none */
     double radius_px;  /* one standard error at the point, photo px; NaN where there is none */
+    LfCov2 cov;        /* error ellipse at the point, photo px^2; NaN where there is none */
+    LfDoubt doubt;     /* of doubtful and blocked samples; LF_DOUBT_NONE of all others */
 } LfSampleCast;
+
+/* Another place on the photo that explains a frame nearly as well: every point of the frame would
+ * fall (dx, dy) photo px further. */
+typedef struct {
+    double dx, dy;
+    double strength; /* 0..1: how well, against the pose itself */
+} LfRival;
+#define LF_RIVALS_MAX 3
 
 typedef struct {
     int64_t t_us; /* walk time of the frame */
     int photo;
     LfMat3 photo_from_frame; /* from undistorted frame px */
     double confidence;       /* of the mapping at the centre of what is seen of the photo */
+    LfRival rivals[LF_RIVALS_MAX]; /* strongest first */
+    int n_rivals;
 } LfPoseCast;
 
 /* Chunk number c of a walk holds frames and samples with from_us <= t < to_us. The first starts at

@@ -205,7 +205,8 @@ LfPlaced lf_place_sample(const LfPlaceScene *scene, int64_t number, const LfGaze
                               .x = NAN,
                               .y = NAN,
                               .confidence = NAN,
-                              .radius_px = NAN}};
+                              .radius_px = NAN,
+                              .cov = {NAN, NAN, NAN}}};
     if (sample->lost)
         return best;
     for (int p = 0; p < scene->window->n_photos; p++) {
@@ -221,7 +222,8 @@ LfPlaced lf_place_sample(const LfPlaceScene *scene, int64_t number, const LfGaze
                                    .x = one.point.x,
                                    .y = one.point.y,
                                    .confidence = confidence,
-                                   .radius_px = one.radius_px};
+                                   .radius_px = one.radius_px,
+                                   .cov = {NAN, NAN, NAN}};
         best.evidence = one.evidence;
         best.cast.state = lf_confidence_blocked(&one.evidence)     ? LF_STATE_BLOCKED
                           : confidence >= scene->settings->sure_at ? LF_STATE_SURE

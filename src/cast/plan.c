@@ -8,6 +8,13 @@ const char *lf_state_name(LfState state)
     return PLAN_STATES[state];
 }
 
+const char *lf_doubt_name(LfDoubt doubt)
+{
+    static const char *const names[] = {"",       "blur",    "front", "alike",
+                                        "little", "changed", "gap",   "depth"};
+    return names[doubt];
+}
+
 LfCastSettings lf_cast_settings_default(void)
 {
     return (LfCastSettings){.tolerance_deg = 1, .sure_at = 0.8};

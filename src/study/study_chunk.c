@@ -60,15 +60,30 @@ static bool study_chunk_add_samples(CastRun *run, const CastTask *task, const Lf
 {
     for (gsize i = 0; i < result->n_samples; i++) {
         const LfSampleCast *sample = &result->samples[i];
-        study_db_bind(run->add_sample, "iiiidddd", task->walk->id,
+        study_db_bind(run->add_sample, "iiiiddddiddd", task->walk->id,
                       task->samples[sample->sample].t_us, study_chunk_photo_id(run, sample->photo),
                       (int64_t)sample->state, sample->x, sample->y, sample->confidence,
-                      sample->radius_px);
+                      sample->radius_px, (int64_t)sample->doubt, sample->cov.xx, sample->cov.xy,
+                      sample->cov.yy);
         if (sample->photo < 0)
             sqlite3_bind_null(run->add_sample, 3);
         if (!study_db_finish(run->study, run->add_sample, error))
             return false;
         states[sample->state]++;
+    }
+    return true;
+}
+
+static bool study_chunk_add_rivals(CastRun *run, const CastTask *task, const LfPoseCast *pose,
+                                   GError **error)
+{
+    for (int i = 0; i < pose->n_rivals; i++) {
+        const LfRival *rival = &pose->rivals[i];
+        study_db_bind(run->add_rival, "iiiiddd", task->walk->id, pose->t_us,
+                      study_chunk_photo_id(run, pose->photo), (int64_t)i, rival->dx, rival->dy,
+                      rival->strength);
+        if (!study_db_finish(run->study, run->add_rival, error))
+            return false;
     }
     return true;
 }
@@ -82,7 +97,8 @@ static bool study_chunk_add_poses(CastRun *run, const CastTask *task, const LfCh
         study_db_bind(run->add_pose, "iiidddddddddd", task->walk->id, pose->t_us,
                       study_chunk_photo_id(run, pose->photo), pose->confidence, m[0], m[1], m[2],
                       m[3], m[4], m[5], m[6], m[7], m[8]);
-        if (!study_db_finish(run->study, run->add_pose, error))
+        if (!study_db_finish(run->study, run->add_pose, error) ||
+            !study_chunk_add_rivals(run, task, pose, error))
             return false;
     }
     return true;
@@ -98,8 +114,10 @@ static bool study_chunk_write(CastRun *run, const CastTask *task, const LfChunkR
         return false;
     study_db_bind(run->drop_samples, "iii", task->walk->id, span->from_us, span->to_us);
     study_db_bind(run->drop_poses, "iii", task->walk->id, span->from_us, span->to_us);
+    study_db_bind(run->drop_rivals, "iii", task->walk->id, span->from_us, span->to_us);
     if (!study_db_finish(run->study, run->drop_samples, error) ||
         !study_db_finish(run->study, run->drop_poses, error) ||
+        !study_db_finish(run->study, run->drop_rivals, error) ||
         !study_chunk_add_samples(run, task, result, states, error) ||
         !study_chunk_add_poses(run, task, result, error))
         return false;
@@ -149,7 +167,15 @@ bool study_chunk_prepare(CastRun *run, GError **error)
            (run->drop_poses = study_db_prepare(
                 study, error, "DELETE FROM pose WHERE walk = ? AND t_us >= ? AND t_us < ?")) &&
            (run->add_sample = study_db_prepare(
-                study, error, "INSERT INTO cast_sample VALUES(?, ?, ?, ?, ?, ?, ?, ?)")) &&
+                study, error,
+                "INSERT INTO cast_sample(walk, t_us, photo, state, x_px, y_px, confidence,"
+                " radius_px, doubt, cov_xx, cov_xy, cov_yy)"
+                " VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)")) &&
+           (run->drop_rivals = study_db_prepare(
+                study, error,
+                "DELETE FROM pose_rival WHERE walk = ? AND t_us >= ? AND t_us < ?")) &&
+           (run->add_rival = study_db_prepare(
+                study, error, "INSERT INTO pose_rival VALUES(?, ?, ?, ?, ?, ?, ?)")) &&
            (run->add_pose = study_db_prepare(
                 study, error, "INSERT INTO pose VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)")) &&
            (run->close_chunk = study_db_prepare(
@@ -162,7 +188,8 @@ bool study_chunk_prepare(CastRun *run, GError **error)
 void study_chunk_clear(CastRun *run)
 {
     sqlite3_stmt *const statements[] = {run->check,      run->drop_samples, run->drop_poses,
-                                        run->add_sample, run->add_pose,     run->close_chunk};
+                                        run->add_sample, run->add_pose,     run->close_chunk,
+                                        run->add_rival,  run->drop_rivals};
     for (gsize i = 0; i < G_N_ELEMENTS(statements); i++)
         sqlite3_finalize(statements[i]);
 }

@@ -30,7 +30,8 @@ typedef struct {
     LfStudyProgress progress;
     int64_t frames_before; /* progress.frames when the running batch began */
 
-    sqlite3_stmt *check, *drop_samples, *drop_poses, *add_sample, *add_pose, *close_chunk;
+    sqlite3_stmt *check, *drop_samples, *drop_poses, *add_sample, *add_pose, *close_chunk,
+        *drop_rivals, *add_rival;
 } CastRun;
 
 /* Length of video between two times; the outer chunks reach beyond it. */

@@ -134,7 +134,10 @@ static bool study_photo_forget(LfStudy *study, int64_t id, GError **error)
                           "iii", walk, from_us, to_us) ||
             !study_db_run(study, error,
                           "DELETE FROM pose WHERE walk = ? AND t_us >= ? AND t_us < ?", "iii", walk,
-                          from_us, to_us))
+                          from_us, to_us) ||
+            !study_db_run(study, error,
+                          "DELETE FROM pose_rival WHERE walk = ? AND t_us >= ? AND t_us < ?", "iii",
+                          walk, from_us, to_us))
             return false;
     }
     return ok && study_db_run(study, error,

@@ -166,7 +166,105 @@ static const char study_schema_1[] =
     "  PRIMARY KEY (walk, t_us, photo)\n"
     ") STRICT, WITHOUT ROWID;\n";
 
-static const char *const study_schema_steps[] = {study_schema_1};
+static const char study_schema_2[] =
+    /* Why the engine doubted a sample (LfDoubt), and the error ellipse at its point, photo px^2. */
+    "ALTER TABLE cast_sample ADD COLUMN doubt INTEGER;\n"
+    "ALTER TABLE cast_sample ADD COLUMN cov_xx REAL;\n"
+    "ALTER TABLE cast_sample ADD COLUMN cov_xy REAL;\n"
+    "ALTER TABLE cast_sample ADD COLUMN cov_yy REAL;\n"
+
+    /* Other places on the photo that explain a frame nearly as well: how far everything would move,
+     * photo px, and how well (0..1) against the pose itself. */
+    "CREATE TABLE pose_rival(\n"
+    "  walk INTEGER NOT NULL REFERENCES walk(id) ON DELETE CASCADE,\n"
+    "  t_us INTEGER NOT NULL,\n"
+    "  photo INTEGER NOT NULL REFERENCES photo(id),\n"
+    "  number INTEGER NOT NULL,\n"
+    "  dx_px REAL NOT NULL,\n"
+    "  dy_px REAL NOT NULL,\n"
+    "  strength REAL NOT NULL,\n"
+    "  PRIMARY KEY (walk, t_us, photo, number)\n"
+    ") STRICT, WITHOUT ROWID;\n"
+
+    /* Areas of interest, photo px. group_path: outermost first, parted by '/'; '' for none. points:
+     * "x,y x,y ...": the corners of a rect (4) or polygon, centre and the ends of two conjugate
+     * semi-axes of an ellipse (3); rings of a path are parted by ';' and filled even-odd. */
+    "CREATE TABLE area(\n"
+    "  id INTEGER PRIMARY KEY AUTOINCREMENT,\n"
+    "  photo INTEGER NOT NULL REFERENCES photo(id) ON DELETE CASCADE,\n"
+    "  place INTEGER NOT NULL,\n" /* order in lists; later ones lie on top */
+    "  name TEXT NOT NULL,\n"
+    "  group_path TEXT NOT NULL DEFAULT '',\n"
+    "  shape TEXT NOT NULL CHECK (shape IN ('rect', 'ellipse', 'polygon', 'path')),\n"
+    "  points TEXT NOT NULL,\n"
+    "  UNIQUE (photo, name)\n"
+    ") STRICT;\n"
+
+    /* What somebody noted on a walk; to_us is NULL for a moment. */
+    "CREATE TABLE mark_name(\n"
+    "  name TEXT PRIMARY KEY,\n"
+    "  key TEXT UNIQUE\n" /* on the desk's keyboard */
+    ") STRICT;\n"
+    "CREATE TABLE mark(\n"
+    "  id INTEGER PRIMARY KEY AUTOINCREMENT,\n"
+    "  walk INTEGER NOT NULL REFERENCES walk(id) ON DELETE CASCADE,\n"
+    "  name TEXT NOT NULL REFERENCES mark_name(name) ON UPDATE CASCADE,\n"
+    "  from_us INTEGER NOT NULL,\n"
+    "  to_us INTEGER,\n"
+    "  who TEXT NOT NULL,\n"
+    "  at TEXT NOT NULL\n"
+    ") STRICT;\n"
+    "CREATE INDEX mark_by_walk ON mark(walk, from_us);\n"
+
+    /* What a reviewer decided about from_us <= t < to_us. It lies on top of the engine's results
+     * and never replaces them; the newest that is not lifted holds. blind: a second opinion, which
+     * counts for agreement alone. detail: JSON, all of what was said. */
+    "CREATE TABLE placement(\n"
+    "  id INTEGER PRIMARY KEY AUTOINCREMENT,\n"
+    "  walk INTEGER NOT NULL REFERENCES walk(id) ON DELETE CASCADE,\n"
+    "  from_us INTEGER NOT NULL,\n"
+    "  to_us INTEGER NOT NULL,\n"
+    "  kind TEXT NOT NULL,\n"
+    "  detail TEXT NOT NULL,\n"
+    "  who TEXT NOT NULL,\n"
+    "  at TEXT NOT NULL,\n"
+    "  blind INTEGER NOT NULL DEFAULT 0,\n"
+    "  lifted INTEGER NOT NULL DEFAULT 0\n"
+    ") STRICT;\n"
+    "CREATE INDEX placement_by_walk ON placement(walk, from_us);\n"
+    "CREATE TABLE placed_sample(\n"
+    "  placement INTEGER NOT NULL REFERENCES placement(id) ON DELETE CASCADE,\n"
+    "  t_us INTEGER NOT NULL,\n"
+    "  photo INTEGER REFERENCES photo(id) ON DELETE CASCADE,\n"
+    "  state INTEGER NOT NULL,\n"
+    "  x_px REAL,\n"
+    "  y_px REAL,\n"
+    "  radius_px REAL,\n"
+    "  PRIMARY KEY (placement, t_us)\n"
+    ") STRICT, WITHOUT ROWID;\n"
+
+    /* Fixations of a walk and how they were found. source: what they were computed from; another
+     * source today means that they are out of date. */
+    "CREATE TABLE fixation_run(\n"
+    "  walk INTEGER PRIMARY KEY REFERENCES walk(id) ON DELETE CASCADE,\n"
+    "  settings TEXT NOT NULL,\n"
+    "  source TEXT NOT NULL,\n"
+    "  run INTEGER NOT NULL REFERENCES log(id)\n"
+    ") STRICT;\n"
+    "CREATE TABLE fixation(\n"
+    "  walk INTEGER NOT NULL REFERENCES walk(id) ON DELETE CASCADE,\n"
+    "  from_us INTEGER NOT NULL,\n"
+    "  to_us INTEGER NOT NULL,\n"
+    "  photo INTEGER REFERENCES photo(id) ON DELETE CASCADE,\n" /* NULL: on none */
+    "  state INTEGER NOT NULL,\n" /* the state of most of its samples */
+    "  x_px REAL,\n"
+    "  y_px REAL,\n"
+    "  radius_px REAL,\n"
+    "  samples INTEGER NOT NULL,\n"
+    "  PRIMARY KEY (walk, from_us)\n"
+    ") STRICT, WITHOUT ROWID;\n";
+
+static const char *const study_schema_steps[] = {study_schema_1, study_schema_2};
 
 int study_schema_version(void)
 {

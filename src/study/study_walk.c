@@ -239,6 +239,7 @@ bool study_walk_update(LfStudy *study, StudyWalk *walk, GError **error)
     if (!study_db_finish(study, statement, error) ||
         !study_db_run(study, error, "DELETE FROM cast_sample WHERE walk = ?", "i", walk->id) ||
         !study_db_run(study, error, "DELETE FROM pose WHERE walk = ?", "i", walk->id) ||
+        !study_db_run(study, error, "DELETE FROM pose_rival WHERE walk = ?", "i", walk->id) ||
         !study_db_run(study, error, "UPDATE chunk SET recipe = NULL WHERE walk = ?", "i", walk->id))
         return false;
     walk->revision++;
