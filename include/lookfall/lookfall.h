@@ -8,6 +8,7 @@
 #include <lookfall/geometry.h>
 #include <lookfall/photo.h>
 #include <lookfall/study.h>
+#include <lookfall/tie.h>
 #include <lookfall/video.h>
 
 #endif
