@@ -4,6 +4,7 @@
 
 #include <lookfall/cast.h>
 #include <lookfall/error.h>
+#include <lookfall/fixation.h>
 #include <lookfall/gaze.h>
 #include <lookfall/geometry.h>
 #include <lookfall/photo.h>
