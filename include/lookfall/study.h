@@ -116,6 +116,7 @@ typedef struct {
     char *participant, *group;           /* NULL where not told */
     char *video, *gaze, *camera;         /* paths as LfStudyPhoto.path; camera NULL where none */
     int width_px, height_px;             /* of the frame as shown */
+    LfLens lens;                         /* of the frame as shown */
     int64_t frames;                      /* in the video */
     int64_t end_us;                      /* end of the video */
     bool cut_off;                        /* the video ends before its header says it should */
@@ -183,6 +184,7 @@ typedef struct {
     const char *walk;
     int64_t t_us;
     int time_decimals;   /* decimals of a second that tell this walk's samples apart, 4 to 6 */
+    LfPoint gaze_px;     /* on the frame as shown, as in the gaze file; NaN where lost */
     bool cast;           /* false: no result yet, and nothing below is set */
     const char *photo;   /* NULL: on none */
     LfSampleCast result; /* result.photo and result.sample are not set */

@@ -119,6 +119,7 @@ static bool study_export_give_samples(const ExportWalk *walk, const LfGazeSample
     for (gsize i = 0; i < n; i++) {
         LfStudySample row = {.walk = walk->walk->name,
                              .t_us = gaze[i].t_us,
+                             .gaze_px = {gaze[i].x, gaze[i].y},
                              .time_decimals = walk->walk->time_decimals};
         while (k < results->len && g_array_index(results, ExportSample, k).t_us < gaze[i].t_us)
             k++;

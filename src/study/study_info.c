@@ -24,6 +24,7 @@ static LfStudyWalk *study_info_from(StudyWalk *walk)
     info->camera = g_steal_pointer(&walk->camera.path);
     info->width_px = walk->info.width;
     info->height_px = walk->info.height;
+    info->lens = walk->lens;
     info->frames = walk->frames;
     info->end_us = walk->end_us;
     info->cut_off = walk->cut_off;
