@@ -2,11 +2,14 @@
 #ifndef LOOKFALL_LOOKFALL_H
 #define LOOKFALL_LOOKFALL_H
 
+#include <lookfall/area.h>
 #include <lookfall/cast.h>
 #include <lookfall/error.h>
 #include <lookfall/fixation.h>
 #include <lookfall/gaze.h>
 #include <lookfall/geometry.h>
+#include <lookfall/mark.h>
+#include <lookfall/measure.h>
 #include <lookfall/photo.h>
 #include <lookfall/study.h>
 #include <lookfall/tie.h>
