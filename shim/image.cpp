@@ -1,4 +1,5 @@
-/* Reading and resampling of single-channel images. */
+/* Reading and resampling of images. */
+#include <algorithm>
 #include <cstdlib>
 #include <cstring>
 
@@ -27,6 +28,42 @@ int lf_shim_read_gray(const char *path, uint8_t **data, int *width, int *height,
             throw std::bad_alloc();
         for (int y = 0; y < image.rows; y++)
             std::memcpy(out + row * static_cast<size_t>(y), image.ptr(y), row);
+        *data = out;
+        *width = image.cols;
+        *height = image.rows;
+        return static_cast<int>(LF_SHIM_OK);
+    });
+}
+
+int lf_shim_read_rgb(const char *path, int max_width, int max_height, uint8_t **data, int *width,
+                     int *height, int *full_width, int *full_height, char *message) noexcept
+{
+    return lf_shim_guard(message, [&] {
+        cv::Mat image = cv::imread(path, cv::IMREAD_COLOR);
+        if (image.empty()) {
+            lf_shim_say(message, "not a picture that can be read");
+            return static_cast<int>(LF_SHIM_BAD_INPUT);
+        }
+        if (full_width)
+            *full_width = image.cols;
+        if (full_height)
+            *full_height = image.rows;
+        double scale = 1;
+        if (max_width > 0)
+            scale = std::min(scale, static_cast<double>(max_width) / image.cols);
+        if (max_height > 0)
+            scale = std::min(scale, static_cast<double>(max_height) / image.rows);
+        if (scale < 1) {
+            const cv::Size size(std::max(1, cvRound(image.cols * scale)),
+                                std::max(1, cvRound(image.rows * scale)));
+            cv::resize(image, image, size, 0, 0, cv::INTER_AREA);
+        }
+        const size_t row = 3 * static_cast<size_t>(image.cols);
+        auto *out = static_cast<uint8_t *>(std::malloc(row * static_cast<size_t>(image.rows)));
+        if (!out)
+            throw std::bad_alloc();
+        cv::Mat rgb(image.rows, image.cols, CV_8UC3, out, row);
+        cv::cvtColor(image, rgb, cv::COLOR_BGR2RGB);
         *data = out;
         *width = image.cols;
         *height = image.rows;

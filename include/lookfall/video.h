@@ -67,11 +67,39 @@ LF_API int64_t lf_video_damaged(const LfVideo *video);
  * 3 bytes. */
 LF_API bool lf_video_last_rgb(LfVideo *video, uint8_t *rgb, GError **error);
 
+/* How YCbCr values stand for colours: code points of ITU-T H.273 (2: not told). All zero: BT.709,
+ * limited range. */
+typedef struct {
+    uint8_t primaries, transfer, matrix;
+    bool full_range;
+} LfVideoColours;
+
+/* A picture in 8-bit YCbCr 4:2:0: luma of width x height, then blue and red difference of half of
+ * each, rounded up. */
+typedef struct {
+    int width, height; /* px */
+    uint8_t *plane[3];
+    ptrdiff_t stride[3]; /* bytes */
+    LfVideoColours colours;
+} LfYuv;
+
+/* Black, in one piece of memory. NULL where there is none to be had. */
+LF_API LfYuv *lf_yuv_new(int width, int height);
+LF_API void lf_yuv_free(LfYuv *yuv);
+/* A part of a picture as a picture of its own; borrows the memory. x and y are even. */
+LF_API LfYuv lf_yuv_part(const LfYuv *yuv, int x, int y, int width, int height);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(LfYuv, lf_yuv_free)
+
+/* The last frame given by lf_video_next, as shown, in the values it is stored in (more than 8 bits
+ * are rounded, finer chroma is averaged; RGB becomes BT.709). yuv is of the frame's size; colours
+ * are set. */
+LF_API bool lf_video_last_yuv(LfVideo *video, LfYuv *yuv, GError **error);
+
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(LfVideoIndex, lf_video_index_free)
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(LfVideo, lf_video_close)
 
-/* H.264 in MP4 (or what the file's ending says), from packed 8-bit RGB frames with times of one's
- * own (strictly ascending). */
+/* H.264 in MP4 (or what the file's ending says), from frames with times of one's own (strictly
+ * ascending). */
 typedef struct {
     int width, height;  /* even */
     double frame_rate;  /* nominal */
@@ -80,14 +108,20 @@ typedef struct {
     const char *preset; /* x264's, NULL for "veryfast" */
     int threads;
     int64_t start_us; /* timestamp given to time 0 */
+    /* Of lf_video_writer_add_yuv; to be left zero (BT.709) for RGB frames. */
+    LfVideoColours colours;
 } LfVideoWriterOptions;
 
 typedef struct LfVideoWriter LfVideoWriter;
 
 LF_API LfVideoWriter *lf_video_writer_new(const char *path, const LfVideoWriterOptions *options,
                                           GError **error);
+/* Packed 8-bit RGB. */
 LF_API bool lf_video_writer_add(LfVideoWriter *writer, int64_t t_us, const uint8_t *rgb,
                                 ptrdiff_t stride, GError **error);
+/* The same from YCbCr of the options' colours, which is faster: nothing is converted. */
+LF_API bool lf_video_writer_add_yuv(LfVideoWriter *writer, int64_t t_us, const LfYuv *yuv,
+                                    GError **error);
 /* Writes the trailer. The file is whole only when this returned true. */
 LF_API bool lf_video_writer_finish(LfVideoWriter *writer, GError **error);
 LF_API void lf_video_writer_free(LfVideoWriter *writer);

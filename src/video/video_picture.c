@@ -1,6 +1,7 @@
 /* The luma plane and the colours of a decoded frame, turned as the frame is shown. */
 #include "video/video_picture.h"
 
+#include <libavutil/imgutils.h>
 #include <libavutil/intreadwrite.h>
 #include <libavutil/mem.h>
 #include <libavutil/pixdesc.h>
@@ -16,6 +17,8 @@ void lf_video_picture_clear(LfVideoPicture *p)
 {
     sws_freeContext(p->to_gray);
     sws_freeContext(p->to_rgb);
+    sws_freeContext(p->to_yuv);
+    lf_yuv_free(p->yuv);
     av_free(p->plane);
     av_free(p->turned);
     av_free(p->rgb);
@@ -74,12 +77,9 @@ static void video_picture_pack_luma(const AVFrame *frame, const AVPixFmtDescript
     }
 }
 
-static bool video_picture_scale(struct SwsContext **context, const AVFrame *frame,
-                                enum AVPixelFormat format, uint8_t *dst, int stride, GError **error)
+static bool video_picture_context(struct SwsContext **context, const AVFrame *frame,
+                                  enum AVPixelFormat format, GError **error)
 {
-    const int one = 1 << 16; /* contrast and saturation, 16.16 fixed point */
-    enum AVColorSpace matrix = frame->colorspace;
-
     *context = sws_getCachedContext(
         *context, frame->width, frame->height, frame->format, frame->width, frame->height, format,
         SWS_BILINEAR | SWS_ACCURATE_RND | SWS_FULL_CHR_H_INT | SWS_BITEXACT, NULL, NULL, NULL);
@@ -88,16 +88,37 @@ static bool video_picture_scale(struct SwsContext **context, const AVFrame *fram
         g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
                     "Pictures in the pixel format %s cannot be converted.",
                     name != NULL ? name : "of no name");
-        return false;
     }
-    /* An untagged picture is taken as BT.601 up to standard definition, as BT.709 above (common
-     * practice). */
-    if (matrix == AVCOL_SPC_UNSPECIFIED)
-        matrix = frame->width > 1024 || frame->height > 576 ? AVCOL_SPC_BT709 : AVCOL_SPC_SMPTE170M;
+    return *context != NULL;
+}
+
+/* An untagged picture is taken as BT.601 up to standard definition, as BT.709 above (common
+ * practice). */
+static enum AVColorSpace video_picture_matrix(const AVFrame *frame)
+{
+    if (frame->colorspace != AVCOL_SPC_UNSPECIFIED)
+        return frame->colorspace;
+    return frame->width > 1024 || frame->height > 576 ? AVCOL_SPC_BT709 : AVCOL_SPC_SMPTE170M;
+}
+
+static bool video_picture_full_range(const AVFrame *frame)
+{
+    return frame->color_range == AVCOL_RANGE_JPEG || frame->format == AV_PIX_FMT_YUVJ420P ||
+           frame->format == AV_PIX_FMT_YUVJ422P || frame->format == AV_PIX_FMT_YUVJ444P ||
+           frame->format == AV_PIX_FMT_YUVJ440P || frame->format == AV_PIX_FMT_YUVJ411P;
+}
+
+static bool video_picture_scale(struct SwsContext **context, const AVFrame *frame,
+                                enum AVPixelFormat format, uint8_t *dst, int stride, GError **error)
+{
+    const int one = 1 << 16; /* contrast and saturation, 16.16 fixed point */
+
+    if (!video_picture_context(context, frame, format, error))
+        return false;
     const int full = frame->color_range == AVCOL_RANGE_JPEG;
     /* Refused for RGB input, which needs no matrix. */
-    (void)sws_setColorspaceDetails(*context, sws_getCoefficients((int)matrix), full,
-                                   sws_getCoefficients(SWS_CS_DEFAULT), 1, 0, one, one);
+    (void)sws_setColorspaceDetails(*context, sws_getCoefficients((int)video_picture_matrix(frame)),
+                                   full, sws_getCoefficients(SWS_CS_DEFAULT), 1, 0, one, one);
 
     uint8_t *const planes[1] = {dst};
     const int strides[1] = {stride};
@@ -153,5 +174,73 @@ bool lf_video_picture_rgb(LfVideoPicture *p, const AVFrame *frame, int rotation,
         return false;
     lf_video_rotate(p->rgb, row, frame->width, frame->height, 3, rotation, rgb,
                     (ptrdiff_t)shown_width * 3);
+    return true;
+}
+
+/* --- YCbCr --- */
+
+/* Into 4:2:0 of the same matrix and range; RGB into BT.709. */
+static bool video_picture_to_yuv(LfVideoPicture *p, const AVFrame *frame, bool rgb, LfYuv *yuv,
+                                 GError **error)
+{
+    const int one = 1 << 16; /* contrast and saturation, 16.16 fixed point */
+    const int *to = sws_getCoefficients(rgb ? SWS_CS_ITU709 : (int)yuv->colours.matrix);
+    const int strides[3] = {(int)yuv->stride[0], (int)yuv->stride[1], (int)yuv->stride[2]};
+
+    if (!video_picture_context(&p->to_yuv, frame, AV_PIX_FMT_YUV420P, error))
+        return false;
+    (void)sws_setColorspaceDetails(p->to_yuv, to, yuv->colours.full_range || rgb, to,
+                                   yuv->colours.full_range, 0, one, one);
+    sws_scale(p->to_yuv, (const uint8_t *const *)frame->data, frame->linesize, 0, frame->height,
+              yuv->plane, strides);
+    return true;
+}
+
+static void video_picture_copy_yuv(const AVFrame *frame, LfYuv *yuv)
+{
+    for (int i = 0; i < 3; i++) {
+        const int half = i > 0 ? 1 : 0;
+        av_image_copy_plane(yuv->plane[i], (int)yuv->stride[i], frame->data[i], frame->linesize[i],
+                            (frame->width + half) >> half, (frame->height + half) >> half);
+    }
+}
+
+bool lf_video_picture_yuv(LfVideoPicture *p, const AVFrame *frame, int rotation, LfYuv *yuv,
+                          GError **error)
+{
+    const AVPixFmtDescriptor *format = av_pix_fmt_desc_get(frame->format);
+    const bool rgb =
+        format != NULL && (format->flags & (AV_PIX_FMT_FLAG_RGB | AV_PIX_FMT_FLAG_PAL)) != 0;
+    LfYuv *upright = yuv;
+
+    yuv->colours = (LfVideoColours){
+        .primaries = rgb ? AVCOL_PRI_BT709 : (uint8_t)frame->color_primaries,
+        .transfer = rgb ? AVCOL_TRC_BT709 : (uint8_t)frame->color_trc,
+        .matrix = rgb ? AVCOL_SPC_BT709 : (uint8_t)video_picture_matrix(frame),
+        .full_range = !rgb && video_picture_full_range(frame),
+    };
+    if (rotation != 0) {
+        if (p->yuv == NULL || p->yuv->width != frame->width || p->yuv->height != frame->height) {
+            lf_yuv_free(p->yuv);
+            p->yuv = lf_yuv_new(frame->width, frame->height);
+        }
+        if (p->yuv == NULL) {
+            lf_video_error_set(error, LF_ERROR_MACHINE, AVERROR(ENOMEM),
+                               "There is no memory for a picture of %d x %d px", frame->width,
+                               frame->height);
+            return false;
+        }
+        upright = p->yuv;
+        upright->colours = yuv->colours;
+    }
+    if (frame->format == AV_PIX_FMT_YUV420P || frame->format == AV_PIX_FMT_YUVJ420P)
+        video_picture_copy_yuv(frame, upright);
+    else if (!video_picture_to_yuv(p, frame, rgb, upright, error))
+        return false;
+    for (int i = 0; i < 3 && rotation != 0; i++) {
+        const int half = i > 0 ? 1 : 0;
+        lf_video_rotate(upright->plane[i], upright->stride[i], (frame->width + half) >> half,
+                        (frame->height + half) >> half, 1, rotation, yuv->plane[i], yuv->stride[i]);
+    }
     return true;
 }

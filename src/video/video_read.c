@@ -141,6 +141,20 @@ bool lf_video_last_rgb(LfVideo *v, uint8_t *rgb, GError **error)
                                 error);
 }
 
+bool lf_video_last_yuv(LfVideo *v, LfYuv *yuv, GError **error)
+{
+    const LfVideoInfo *info = lf_video_info(v);
+
+    if (!v->given || yuv->width != info->width || yuv->height != info->height) {
+        g_set_error(error, LF_ERROR, LF_ERROR_USAGE,
+                    v->given ? "%s: its frames are of another size."
+                             : "%s: there is no last frame to give in colour.",
+                    v->decoder.source.path);
+        return false;
+    }
+    return lf_video_picture_yuv(&v->picture, v->decoder.frame, info->rotation, yuv, error);
+}
+
 /* Decodes the first frame after the file was set to another place. *reached: decoding began at or
  * before key_us, so that everything from there on is sound. */
 static bool video_read_try(LfVideo *v, int64_t key_us, int64_t from_us, bool *reached,

@@ -1,4 +1,5 @@
-/* Writing videos: packed 8-bit RGB in, H.264 (4:2:0, BT.709, limited range) out.
+/* Writing videos: packed 8-bit RGB or YCbCr 4:2:0 in, H.264 out (4:2:0; BT.709 and limited range
+ * unless the caller's YCbCr is something else).
  *
  * Frames carry times of their own in microseconds, at any spacing. MP4 and MOV keep them exactly
  * (a track and a movie time scale of one million); Matroska keeps whole milliseconds.
@@ -12,6 +13,7 @@
 #include <glib/gstdio.h>
 #include <libavcodec/avcodec.h>
 #include <libavformat/avformat.h>
+#include <libavutil/imgutils.h>
 #include <libavutil/opt.h>
 #include <libswscale/swscale.h>
 
@@ -94,10 +96,11 @@ static bool video_write_open_encoder(LfVideoWriter *w, const LfVideoWriterOption
     e->width = o->width;
     e->height = o->height;
     e->pix_fmt = AV_PIX_FMT_YUV420P;
-    e->color_range = AVCOL_RANGE_MPEG;
-    e->colorspace = AVCOL_SPC_BT709;
-    e->color_primaries = AVCOL_PRI_BT709;
-    e->color_trc = AVCOL_TRC_BT709;
+    e->color_range = o->colours.full_range ? AVCOL_RANGE_JPEG : AVCOL_RANGE_MPEG;
+    /* libavutil's numbers are those of ITU-T H.273 (libavutil/pixfmt.h). */
+    e->colorspace = o->colours.matrix ? o->colours.matrix : AVCOL_SPC_BT709;
+    e->color_primaries = o->colours.primaries ? o->colours.primaries : AVCOL_PRI_BT709;
+    e->color_trc = o->colours.transfer ? o->colours.transfer : AVCOL_TRC_BT709;
     e->chroma_sample_location = AVCHROMA_LOC_LEFT;
     e->time_base = VIDEO_WRITE_US;
     e->framerate = av_d2q(o->frame_rate, 1000000);
@@ -237,43 +240,83 @@ static bool video_write_encode(LfVideoWriter *w, const AVFrame *frame, GError **
     return false;
 }
 
-bool lf_video_writer_add(LfVideoWriter *w, int64_t t_us, const uint8_t *rgb, ptrdiff_t stride,
-                         GError **error)
+/* Whether a frame may come now; *tick takes its time in the stream's own time base. */
+static bool video_write_may_add(const LfVideoWriter *w, int64_t t_us, int64_t *tick, GError **error)
 {
-    const int64_t stamp_us = w->start_us + t_us;
-    const int64_t tick = av_rescale_q(stamp_us, VIDEO_WRITE_US, w->stream->time_base);
-
+    *tick = av_rescale_q(w->start_us + t_us, VIDEO_WRITE_US, w->stream->time_base);
     if (w->failed) {
         g_set_error(error, LF_ERROR, LF_ERROR_USAGE, "%s: writing has already failed or ended.",
                     w->path);
         return false;
     }
-    if (t_us < 0 || (w->last_tick != LF_NO_TIME && tick <= w->last_tick)) {
+    if (t_us < 0 || (w->last_tick != LF_NO_TIME && *tick <= w->last_tick)) {
         g_set_error(error, LF_ERROR, LF_ERROR_USAGE,
                     "%s: frame %" G_GINT64_FORMAT " at %.6f s does not come after the one before "
                     "it; the file tells times apart that differ by %g s.",
                     w->path, w->n_frames, (double)t_us / 1e6, av_q2d(w->stream->time_base));
         return false;
     }
+    return true;
+}
+
+/* Makes the writer's frame ready to be filled: the encoder may still hold the last one. */
+static bool video_write_take_frame(LfVideoWriter *w, GError **error)
+{
+    const int status = av_frame_make_writable(w->frame);
+    if (status < 0)
+        lf_video_error_set(error, LF_ERROR_MACHINE, status, "%s: cannot add a frame", w->path);
+    return status >= 0;
+}
+
+static bool video_write_give_frame(LfVideoWriter *w, int64_t t_us, int64_t tick, GError **error)
+{
+    w->frame->pts = w->start_us + t_us;
+    w->last_tick = tick;
+    w->n_frames++;
+    return video_write_encode(w, w->frame, error);
+}
+
+bool lf_video_writer_add(LfVideoWriter *w, int64_t t_us, const uint8_t *rgb, ptrdiff_t stride,
+                         GError **error)
+{
+    int64_t tick;
+
+    if (!video_write_may_add(w, t_us, &tick, error))
+        return false;
     if (stride < 3 * (ptrdiff_t)w->encoder->width || stride > INT_MAX) {
         g_set_error(error, LF_ERROR, LF_ERROR_USAGE, "%s: a row of %d RGB pixels needs %d bytes.",
                     w->path, w->encoder->width, 3 * w->encoder->width);
         return false;
     }
-
-    int status = av_frame_make_writable(w->frame); /* the encoder may still hold the last one */
-    if (status < 0) {
-        lf_video_error_set(error, LF_ERROR_MACHINE, status, "%s: cannot add a frame", w->path);
+    if (!video_write_take_frame(w, error))
         return false;
-    }
     const uint8_t *const planes[1] = {rgb};
     const int strides[1] = {(int)stride};
     sws_scale(w->convert, planes, strides, 0, w->encoder->height, w->frame->data,
               w->frame->linesize);
-    w->frame->pts = stamp_us;
-    w->last_tick = tick;
-    w->n_frames++;
-    return video_write_encode(w, w->frame, error);
+    return video_write_give_frame(w, t_us, tick, error);
+}
+
+bool lf_video_writer_add_yuv(LfVideoWriter *w, int64_t t_us, const LfYuv *yuv, GError **error)
+{
+    int64_t tick;
+
+    if (!video_write_may_add(w, t_us, &tick, error))
+        return false;
+    if (yuv->width != w->encoder->width || yuv->height != w->encoder->height) {
+        g_set_error(error, LF_ERROR, LF_ERROR_USAGE,
+                    "%s: a frame of %d x %d px does not fit a video of %d x %d px.", w->path,
+                    yuv->width, yuv->height, w->encoder->width, w->encoder->height);
+        return false;
+    }
+    if (!video_write_take_frame(w, error))
+        return false;
+    for (int i = 0; i < 3; i++) {
+        const int half = i > 0 ? 2 : 1;
+        av_image_copy_plane(w->frame->data[i], w->frame->linesize[i], yuv->plane[i],
+                            (int)yuv->stride[i], yuv->width / half, yuv->height / half);
+    }
+    return video_write_give_frame(w, t_us, tick, error);
 }
 
 bool lf_video_writer_finish(LfVideoWriter *w, GError **error)
