@@ -9,6 +9,7 @@
 #include <string.h>
 
 #include "cast/matches.h"
+#include "cast/rivals.h"
 #include "cast/select.h"
 
 /* A found photo is shown between these scales, frame px per photo px relative to the frame's and
@@ -84,9 +85,9 @@ double lf_locate_score(const LfPose *pose)
 }
 
 /* The best of the pose's repeats by the photo's own pitches; its score, 0 where none fits at all.
- */
+ * All that fit go to the list. */
 static double locate_best_repeat(LfFollower *follower, const LfFollowTask *task, const LfPose *pose,
-                                 LfPose *best_repeat)
+                                 LfPose *best_repeat, LfRivalList *list)
 {
     double best = 0;
     for (int i = 0; i < 2 * task->photo->n_shifts; i++) {
@@ -97,7 +98,10 @@ static double locate_best_repeat(LfFollower *follower, const LfFollowTask *task,
         LfPose other;
         moved.predicted = lf_mat3_mul(&pose->frame_from_photo, &move);
         moved.predicted = lf_mat3_normalize(&moved.predicted);
-        if (!lf_follow(follower, &moved, false, &other) || lf_locate_score(&other) <= best)
+        if (!lf_follow(follower, &moved, false, &other))
+            continue;
+        lf_rivals_add(list, &other, lf_locate_score(&other));
+        if (lf_locate_score(&other) <= best)
             continue;
         best = lf_locate_score(&other);
         *best_repeat = other;
@@ -105,20 +109,33 @@ static double locate_best_repeat(LfFollower *follower, const LfFollowTask *task,
     return best;
 }
 
-void lf_locate_against_repeats(LfFollower *follower, const LfFollowTask *task, LfPose *pose)
+/* list: other finds, reckoned against the pose's own score; takes its repeats. */
+static void locate_against(LfFollower *follower, const LfFollowTask *task, LfPose *pose,
+                           LfRivalList *list)
 {
     LfFollowTask strict = *task;
     LfPose repeat, again;
     strict.strict = true;
     strict.predicted = pose->frame_from_photo;
     double own = lf_follow(follower, &strict, false, &again) ? lf_locate_score(&again) : 0;
-    double other = locate_best_repeat(follower, &strict, pose, &repeat);
+    if (own > 0)
+        lf_rivals_add(list, &again, own);
+    double other = locate_best_repeat(follower, &strict, pose, &repeat, list);
+    double taken = own;
     if (other > LOCATE_CLEARLY * own) {
+        taken = other;
         repeat.since_locate = pose->since_locate;
         repeat.matches = pose->matches;
         *pose = repeat;
     }
     pose->rival = MAX(own, other) > 0 ? MIN(own, other) / MAX(own, other) : 1;
+    lf_rivals_take(pose, task->photo, list, taken);
+}
+
+void lf_locate_against_repeats(LfFollower *follower, const LfFollowTask *task, LfPose *pose)
+{
+    LfRivalList list = {.n = 0};
+    locate_against(follower, task, pose, &list);
 }
 
 bool lf_locate(LfFollower *follower, const LfFollowTask *task, const LfBank *bank,
@@ -130,6 +147,7 @@ bool lf_locate(LfFollower *follower, const LfFollowTask *task, const LfBank *ban
     int n_hypotheses =
         lf_matches_hypotheses(task->photo, bank, features, matches, n,
                               hypot(task->lens->width, task->lens->height), hypotheses);
+    LfRivalList list = {.n = 0};
     bool found = false;
     for (int i = 0; i < n_hypotheses; i++) {
         LfFollowTask one = *task;
@@ -137,6 +155,7 @@ bool lf_locate(LfFollower *follower, const LfFollowTask *task, const LfBank *ban
         one.predicted = hypotheses[i].frame_from_photo;
         if (!locate_plausible(&one.predicted, task) || !lf_follow(follower, &one, true, &candidate))
             continue;
+        lf_rivals_add(&list, &candidate, lf_locate_score(&candidate));
         if (!found || lf_locate_score(&candidate) > lf_locate_score(pose)) {
             *pose = candidate;
             pose->matches = hypotheses[i].inliers;
@@ -146,6 +165,6 @@ bool lf_locate(LfFollower *follower, const LfFollowTask *task, const LfBank *ban
             break; /* nothing explains the frame better than nearly all of it */
     }
     if (found)
-        lf_locate_against_repeats(follower, task, pose);
+        locate_against(follower, task, pose, &list);
     return found;
 }

@@ -6,6 +6,7 @@
 #include "cast/place.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "cast/look.h"
 
@@ -15,6 +16,9 @@
 /* Standard error that a carried pose gains per frame, degrees: the unsteadiness of a standing head
  * (1-2 degrees per second; measured on the rendered walks), on top of the motion itself. */
 #define PLACE_CARRY_DEG 0.15
+/* Across a gap the point went from one end to the other in an unknown way: variance along that line
+ * as a share of its length squared. Anywhere between would be 1/12; it may also overshoot. */
+#define PLACE_BRIDGED 0.2
 
 typedef struct {
     const LfPose *pose;
@@ -141,8 +145,30 @@ static LfEvidence place_evidence_mix(const LfEvidence *a, const LfEvidence *b, d
     };
 }
 
+static LfCov2 place_cov_mix(const LfCov2 *a, const LfCov2 *b, double u)
+{
+    return (LfCov2){place_mix(a->xx, b->xx, u), place_mix(a->xy, b->xy, u),
+                    place_mix(a->yy, b->yy, u)};
+}
+
+/* Adds what is the same in all directions; variance: per axis. */
+static void place_cov_round(LfCov2 *cov, double variance)
+{
+    cov->xx += variance;
+    cov->yy += variance;
+}
+
+/* Adds `share` of a displacement, along it. */
+static void place_cov_along(LfCov2 *cov, LfPoint moved, double share)
+{
+    cov->xx += share * moved.x * moved.x;
+    cov->xy += share * moved.x * moved.y;
+    cov->yy += share * moved.y * moved.y;
+}
+
 typedef struct {
     LfPoint point;
+    LfCov2 cov; /* photo px^2 */
     double radius_px;
     LfEvidence evidence;
 } PlaceCandidate;
@@ -157,7 +183,7 @@ static bool place_on_photo(const LfPlaceScene *scene, int64_t number, int photo,
     bool has_b = place_side(scene, number + 1, 1, photo, gaze, &b);
     if (!has_a && !has_b)
         return false;
-    double degree_px, variance;
+    double degree_px;
     if (has_a && has_b) {
         double t = (double)sample->t_us;
         double u =
@@ -168,11 +194,13 @@ static bool place_on_photo(const LfPlaceScene *scene, int64_t number, int photo,
         degree_px = place_mix(a.local.px_per_degree, b.local.px_per_degree, u);
         /* Across a gap the picture may have moved in any way between its ends. */
         double gap = (double)(a.distance + b.distance);
-        double moved = hypot(b.local.photo.x - a.local.photo.x, b.local.photo.y - a.local.photo.y);
-        variance = place_mix(place_variance(&a), place_variance(&b), u);
-        if (gap > 0)
-            variance += 0.1 * moved * moved +
-                        gap * PLACE_CARRY_DEG * PLACE_CARRY_DEG * degree_px * degree_px;
+        LfPoint moved = {b.local.photo.x - a.local.photo.x, b.local.photo.y - a.local.photo.y};
+        out->cov = place_cov_mix(&a.local.cov, &b.local.cov, u);
+        if (gap > 0) {
+            place_cov_along(&out->cov, moved, PLACE_BRIDGED);
+            place_cov_round(&out->cov,
+                            gap * PLACE_CARRY_DEG * PLACE_CARRY_DEG * degree_px * degree_px);
+        }
     } else {
         const PlaceSide *side = has_a ? &a : &b;
         /* One side only: what is carried further grows less certain by the motion there was. */
@@ -182,10 +210,12 @@ static bool place_on_photo(const LfPlaceScene *scene, int64_t number, int photo,
         out->evidence = place_evidence(side, scene->lens);
         out->evidence.gap_frames = frames;
         degree_px = side->local.px_per_degree;
-        variance = place_variance(side) + frames * frames * step * step +
-                   frames * PLACE_CARRY_DEG * PLACE_CARRY_DEG * degree_px * degree_px;
+        out->cov = side->local.cov;
+        place_cov_round(&out->cov, frames * frames * step * step + frames * PLACE_CARRY_DEG *
+                                                                       PLACE_CARRY_DEG * degree_px *
+                                                                       degree_px);
     }
-    out->radius_px = sqrt(variance);
+    out->radius_px = sqrt((out->cov.xx + out->cov.yy) / 2);
     out->evidence.sigma_deg = degree_px > 0 ? out->radius_px / degree_px : 180;
     return isfinite(out->point.x) && isfinite(out->point.y) && isfinite(out->radius_px);
 }
@@ -223,7 +253,7 @@ LfPlaced lf_place_sample(const LfPlaceScene *scene, int64_t number, const LfGaze
                                    .y = one.point.y,
                                    .confidence = confidence,
                                    .radius_px = one.radius_px,
-                                   .cov = {NAN, NAN, NAN}};
+                                   .cov = one.cov};
         best.evidence = one.evidence;
         best.cast.state = lf_confidence_blocked(&one.evidence)     ? LF_STATE_BLOCKED
                           : confidence >= scene->settings->sure_at ? LF_STATE_SURE
@@ -236,7 +266,12 @@ LfPoseCast lf_place_pose(const LfPlaceScene *scene, const LfPose *pose, int64_t 
 {
     const LfLens *lens = scene->lens;
     LfPoseCast out = {
-        .t_us = t_us, .photo = pose->photo, .photo_from_frame = pose->photo_from_frame};
+        .t_us = t_us,
+        .photo = pose->photo,
+        .photo_from_frame = pose->photo_from_frame,
+        .n_rivals = pose->n_rivals,
+    };
+    memcpy(out.rivals, pose->rivals, sizeof out.rivals);
     LfPoint middle = {0, 0};
     for (int i = 0; i < pose->n_points; i++)
         if (pose->points[i].good) {

@@ -5,6 +5,8 @@
 #ifndef LF_CAST_POSE_H
 #define LF_CAST_POSE_H
 
+#include <lookfall/cast.h>
+
 #include "cast/photo_bank.h"
 #include "cast/relief.h"
 
@@ -41,8 +43,10 @@ typedef struct {
     double residual_px; /* robust spread of good points around the pose, frame px */
     double motion_px;   /* how far the picture's middle moved since the frame before, frame px */
     double rival;       /* 0..1: how nearly as well the best rival position explains the frame */
-    int matches;        /* feature matches it was located by; 0 where it was followed */
-    int since_locate;   /* frames since the photo was found without a prior */
+    LfRival rivals[LF_RIVALS_MAX]; /* strongest first (rivals.h) */
+    int n_rivals;
+    int matches;      /* feature matches it was located by; 0 where it was followed */
+    int since_locate; /* frames since the photo was found without a prior */
 } LfPose;
 
 /* What the pose says about one place of the frame. */

@@ -5,6 +5,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "cast/rivals.h"
+
 /* Frames between searches for a photo out of sight: the search costs as much as decoding three
  * frames, and what is missed in between is filled backwards. */
 static const int TRACKER_WAIT[] = {1, 2, 4, 7, 11};
@@ -205,7 +207,7 @@ static bool tracker_follow(LfTracker *tracker, LfWindowFrame *frame, const LfWin
     }
     if (!good)
         return false;
-    pose->rival = prior->rival;
+    lf_rivals_keep(pose, prior);
     pose->since_locate = prior->since_locate + 1;
     pose->motion_px = tracker_motion(tracker, &prior->photo_from_frame, &pose->frame_from_photo);
     lf_follow_learn(tracker->relief[photo], pose, tracker->lens);

@@ -203,14 +203,17 @@ static bool run_same_sample(const LfSampleCast *a, const LfSampleCast *b)
     return a->sample == b->sample && a->photo == b->photo && a->state == b->state &&
            run_same_double(a->x, b->x) && run_same_double(a->y, b->y) &&
            run_same_double(a->confidence, b->confidence) &&
-           run_same_double(a->radius_px, b->radius_px);
+           run_same_double(a->radius_px, b->radius_px) && run_same_double(a->cov.xx, b->cov.xx) &&
+           run_same_double(a->cov.xy, b->cov.xy) && run_same_double(a->cov.yy, b->cov.yy) &&
+           a->doubt == b->doubt;
 }
 
 static bool run_same_pose(const LfPoseCast *a, const LfPoseCast *b)
 {
     return a->t_us == b->t_us && a->photo == b->photo &&
            memcmp(&a->photo_from_frame, &b->photo_from_frame, sizeof a->photo_from_frame) == 0 &&
-           run_same_double(a->confidence, b->confidence);
+           run_same_double(a->confidence, b->confidence) && a->n_rivals == b->n_rivals &&
+           memcmp(a->rivals, b->rivals, sizeof a->rivals[0] * (gsize)a->n_rivals) == 0;
 }
 
 static void run_same(const RunSink *a, const RunSink *b, int jobs)
@@ -296,6 +299,14 @@ static void test_run_complete(void **state)
             assert_true((r->state == LF_STATE_LOST) == g->lost);
             assert_true((r->photo >= 0) == isfinite(r->x) && isfinite(r->x) == isfinite(r->y) &&
                         isfinite(r->x) == isfinite(r->confidence));
+            if (r->photo >= 0) { /* an ellipse whose mean radius is radius_px */
+                assert_true(r->cov.xx > 0 && r->cov.xx * r->cov.yy > r->cov.xy * r->cov.xy);
+                check_near(r->radius_px, sqrt((r->cov.xx + r->cov.yy) / 2), 1e-9 * r->radius_px);
+            } else {
+                assert_true(isnan(r->cov.xx) && isnan(r->cov.xy) && isnan(r->cov.yy));
+            }
+            assert_true(r->doubt == LF_DOUBT_NONE || r->state == LF_STATE_DOUBTFUL ||
+                        r->state == LF_STATE_BLOCKED);
             if (!isfinite(truth->x))
                 continue;
             inside++;
