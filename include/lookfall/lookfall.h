@@ -4,6 +4,7 @@
 
 #include <lookfall/area.h>
 #include <lookfall/cast.h>
+#include <lookfall/desk.h>
 #include <lookfall/error.h>
 #include <lookfall/fixation.h>
 #include <lookfall/gaze.h>
