@@ -104,6 +104,10 @@ LF_API GPtrArray *lf_study_areas(LfStudy *study, const char *photo, GError **err
  * area back under its number. LF_ERROR_INPUT, and nothing written, where lf_area_check refuses one,
  * its photo does not exist, or its name is taken. */
 LF_API bool lf_study_area_put(LfStudy *study, GPtrArray *areas, GError **error);
+/* Puts the areas of a photo in this order, lowest first. LF_ERROR_INPUT where ids are not those of
+ * all its areas. */
+LF_API bool lf_study_area_order(LfStudy *study, const char *photo, const int64_t *ids, gsize n,
+                                GError **error);
 /* Removes areas in one transaction; LF_ERROR_INPUT where one does not exist. */
 LF_API bool lf_study_area_remove(LfStudy *study, const int64_t *ids, gsize n, GError **error);
 /* Adds areas that were read from a file, all or none, as lf_study_area_put; replace: instead of
