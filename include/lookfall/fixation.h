@@ -24,13 +24,14 @@ typedef struct {
     int64_t t_us;        /* strictly ascending */
     double x_deg, y_deg; /* of any origin: only differences count; NaN where lost */
     bool lost;
+    bool moving; /* the head's motion is still in it: its noise is measured apart */
 } LfDirection;
 
 typedef enum {
     LF_EVENT_LOST = 0, /* no gaze */
     LF_EVENT_FIXATION = 1,
     LF_EVENT_SACCADE = 2,
-    LF_EVENT_OTHER = 3, /* the eye's ringing after a saccade, edges of a blink, what is too short */
+    LF_EVENT_OTHER = 3, /* the eye's ringing after a saccade, and what is too short */
 } LfEvent;
 
 /* "lost", "fixation", "saccade", "other"; static. */
@@ -41,18 +42,18 @@ typedef enum {
     LF_FIXATION_DISPERSION = 1, /* a fixation is where gaze stays together */
 } LfFixationMethod;
 
-/* A threshold of 0 is worked out from the noise of the recording. */
 typedef struct {
     LfFixationMethod method;
-    double smooth_ms;       /* window of the velocity filter */
-    double peak_deg_s;      /* velocity: a saccade reaches at least this */
-    double edge_deg_s;      /* velocity: and lasts as long as this is exceeded */
-    double noise_factor;    /* robust standard deviations of the noise a threshold lies above it */
-    double ringing_ms;      /* longest ringing after a saccade; 0: it is part of the fixation */
-    double dispersion_deg;  /* dispersion: largest width + height of a fixation */
-    double bridge_ms;       /* a gap up to this long inside a fixation does not end it */
+    double noise_factor; /* a threshold lies so many standard deviations of the noise above 0 */
+    double smooth_ms;    /* velocity: span over which speed is measured */
+    double peak_deg_s;   /* velocity: the threshold of a saccade's peak is never below this ... */
+    double peak_most_deg_s; /* ... nor above this */
+    double edge_share;      /* velocity: threshold of a saccade's ends, as a share of the peak's */
+    double ringing_ms;      /* velocity: how long after a saccade the eye may ring */
+    double dispersion_deg;  /* dispersion: width + height of a fixation without noise */
+    double bridge_ms;       /* a gap up to this long does not end a fixation */
     double merge_ms;        /* fixations at most this far apart in time ... */
-    double merge_deg;       /* ... and this far in space are one */
+    double merge_deg;       /* ... and in space are one */
     double min_fixation_ms; /* shorter ones are dropped */
 } LfFixationSettings;
 
@@ -76,9 +77,11 @@ typedef struct {
     LfFixationSpan *fixations;
     gsize n_fixations;
     int64_t interval_us; /* median time between samples */
-    /* What was worked out and used. */
-    double noise_deg; /* sample-to-sample noise, robust standard deviation of one axis */
-    double peak_deg_s, edge_deg_s, dispersion_deg;
+    /* What was worked out and used; the second of each for samples with the head's motion in. NaN
+     * where there was nothing to work it out from, or no use for it. */
+    double noise_deg_s[2]; /* standard deviation of one axis of velocity, outside saccades */
+    double noise_deg;      /* the same of direction */
+    double peak_deg_s[2], dispersion_deg;
 } LfFixations;
 
 /* No sample with gaze is an answer too: no fixations. LF_ERROR_INPUT where times do not ascend or a
