@@ -79,9 +79,11 @@ typedef struct {
     int64_t interval_us; /* median time between samples */
     /* What was worked out and used; the second of each for samples with the head's motion in. NaN
      * where there was nothing to work it out from, or no use for it. */
-    double noise_deg_s[2]; /* standard deviation of one axis of velocity, outside saccades */
-    double noise_deg;      /* the same of direction */
-    double peak_deg_s[2], dispersion_deg;
+    double noise_deg_s[2]; /* velocity: standard deviation of one axis outside saccades */
+    double peak_deg_s[2];
+    double smooth_ms;
+    double noise_deg; /* dispersion: standard deviation of one axis of direction */
+    double dispersion_deg;
 } LfFixations;
 
 /* No sample with gaze is an answer too: no fixations. LF_ERROR_INPUT where times do not ascend or a

@@ -190,7 +190,7 @@ LfFixations *lf_fixations_find(const LfDirection *directions, gsize n,
     LfFixations *out = g_new0(LfFixations, 1);
     out->events = g_new0(LfEvent, MAX(n, 1));
     out->interval_us = track.interval_us;
-    out->noise_deg = out->dispersion_deg = NAN;
+    out->noise_deg = out->dispersion_deg = out->smooth_ms = NAN;
     for (int moving = 0; moving < 2; moving++)
         out->noise_deg_s[moving] = out->peak_deg_s[moving] = NAN;
 

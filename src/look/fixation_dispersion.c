@@ -38,11 +38,11 @@ void lf_track_by_dispersion(LfTrack *track, const LfFixationSettings *settings, 
         while (end < track->n && !lf_track_broken(track, end - 1) &&
                dispersion_fits(&box, &p[end], out->dispersion_deg))
             end++;
-        track->cuts[end - 1] = true;
         if (p[end - 1].t_us + track->interval_us - p[i].t_us < least_us) {
             i++;
             continue;
         }
+        track->cuts[end - 1] = true;
         for (; i < end; i++)
             track->events[i] = LF_EVENT_FIXATION;
     }

@@ -38,7 +38,7 @@ typedef struct {
 /* fixation_speed.c: speed of each step, deg/s (n - 1, g_free); 0 where it is broken. */
 double *lf_track_speeds(const LfTrack *track, double smooth_ms);
 /* Standard deviation of one axis of the velocity that fixations show, among steps with or without
- * the head's motion; NaN where there are none. */
+ * the head's motion; NaN where there are too few. */
 double lf_track_speed_noise(const LfTrack *track, const double *speeds, bool moving);
 /* The same of direction, from sample to sample. NaN where there are not 3 samples in a row. */
 double lf_track_noise_deg(const LfTrack *track);

@@ -33,12 +33,12 @@ LfFixationSettings lf_fixation_settings_default(void)
         .smooth_ms = 14,
         .peak_deg_s = 25,
         .peak_most_deg_s = 150,
-        .edge_share = 0.6,
+        .edge_share = 0.55,
         .ringing_ms = 30,
         .dispersion_deg = 0.6,
         .bridge_ms = 75,
         .merge_ms = 20,
-        .merge_deg = 0,
+        .merge_deg = 0.25,
         .min_fixation_ms = 50,
     };
 }

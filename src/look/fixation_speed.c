@@ -16,6 +16,9 @@
  */
 #define SACCADE_LEAST_US 20000
 
+/* The median of fewer speeds than this says little of noise: common practice. */
+#define NOISE_LEAST_STEPS 30
+
 /* Median of the length of a 2D normal vector in standard deviations of one axis: sqrt(2 ln 2). */
 #define RAYLEIGH_MEDIAN 1.1774100225154747
 /* Median of |x| of a normal variable in standard deviations. */
@@ -103,7 +106,7 @@ double lf_track_speed_noise(const LfTrack *track, const double *speeds, bool mov
     for (gsize i = 0; i + 1 < track->n; i++)
         if (!lf_track_broken(track, i) && lf_track_moving(track, i) == moving)
             g_array_append_val(some, speeds[i]);
-    return track_median(some) / RAYLEIGH_MEDIAN;
+    return some->len < NOISE_LEAST_STEPS ? NAN : track_median(some) / RAYLEIGH_MEDIAN;
 }
 
 /* Second differences take out drift; theirs is sqrt(6) times the deviation of a single sample. */

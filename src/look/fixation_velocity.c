@@ -7,9 +7,13 @@
 
 #include <math.h>
 
+/* About the peak speed of a saccade of one degree (main sequence; value from memory). */
+#define SMALL_SACCADE_DEG_S 60.0
+
 typedef struct {
     LfTrack *track;
     const LfFixationSettings *settings;
+    double smooth_ms;
     double *speeds;
     TrackStep *steps;
     double peak_deg_s[2];
@@ -19,6 +23,23 @@ static double velocity_peak(const LfFixationSettings *settings, double noise_deg
 {
     double peak = isnan(noise_deg_s) ? 0 : settings->noise_factor * noise_deg_s;
     return CLAMP(peak, settings->peak_deg_s, settings->peak_most_deg_s);
+}
+
+/* Steps with and without the head's motion have noise of their own; where there are too few of a
+ * kind to tell, the other kind's stands in. */
+static void velocity_measure(Velocity *v, LfFixations *out)
+{
+    double noise[2];
+    g_free(v->speeds);
+    v->speeds = lf_track_speeds(v->track, v->smooth_ms);
+    for (int moving = 0; moving < 2; moving++)
+        noise[moving] = lf_track_speed_noise(v->track, v->speeds, moving);
+    for (int moving = 0; moving < 2; moving++) {
+        double own = isnan(noise[moving]) ? noise[1 - moving] : noise[moving];
+        v->peak_deg_s[moving] = velocity_peak(v->settings, own);
+        out->noise_deg_s[moving] = noise[moving];
+        out->peak_deg_s[moving] = v->peak_deg_s[moving];
+    }
 }
 
 static bool velocity_over(const Velocity *v, gsize i, double share)
@@ -35,7 +56,7 @@ static void velocity_widen(Velocity *v, gsize first, gsize end)
 
     /* Where speed is measured over several samples it has crossed the peak's threshold half a span
      * before the eye moves, so that nothing is added in front. */
-    bool sharp = p[first + 1].t_us - p[first].t_us >= (int64_t)(v->settings->smooth_ms * 500);
+    bool sharp = p[first + 1].t_us - p[first].t_us >= (int64_t)(v->smooth_ms * 500);
     for (gsize i = first; sharp && i > 0 && v->steps[i - 1] == TRACK_SLOW; i--) {
         if (!velocity_over(v, i - 1, edge))
             break;
@@ -84,15 +105,15 @@ static LfEvent velocity_event(TrackStep before, TrackStep after)
 
 void lf_track_by_velocity(LfTrack *track, const LfFixationSettings *settings, LfFixations *out)
 {
-    g_autofree double *speeds = lf_track_speeds(track, settings->smooth_ms);
     g_autofree TrackStep *steps = g_new0(TrackStep, track->n);
-    Velocity v = {.track = track, .settings = settings, .speeds = speeds, .steps = steps};
+    Velocity v = {.track = track, .settings = settings, .steps = steps};
 
-    for (int moving = 0; moving < 2; moving++) {
-        out->noise_deg_s[moving] = lf_track_speed_noise(track, speeds, moving);
-        v.peak_deg_s[moving] = velocity_peak(settings, out->noise_deg_s[moving]);
-        if (!isnan(out->noise_deg_s[moving]))
-            out->peak_deg_s[moving] = v.peak_deg_s[moving];
+    /* Noise that hides small saccades is met by measuring speed over a longer span, up to twice. */
+    for (double span = 1; span <= 2; span += 0.5) {
+        v.smooth_ms = span * settings->smooth_ms;
+        velocity_measure(&v, out);
+        if (v.peak_deg_s[false] <= SMALL_SACCADE_DEG_S)
+            break;
     }
     velocity_steps(&v);
     for (gsize i = 0; i < track->n; i++) {
@@ -101,4 +122,6 @@ void lf_track_by_velocity(LfTrack *track, const LfFixationSettings *settings, Lf
         track->events[i] = velocity_event(before, after);
         track->cuts[i] = after != TRACK_SLOW;
     }
+    out->smooth_ms = v.smooth_ms;
+    g_free(v.speeds);
 }
