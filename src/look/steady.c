@@ -33,7 +33,7 @@ typedef struct {
     int photo; /* -1: none */
     LfPoint at_px;
     bool firm;         /* the place on the photo can be relied on */
-    bool in_camera;    /* undistorted is set */
+    bool in_camera;    /* camera_px is set */
     LfPoint camera_px; /* undistorted */
 } SteadyPoint;
 
@@ -104,12 +104,15 @@ static bool steady_photo_scale(const Steady *steady, SteadyPhoto *photo, int64_t
     return photo->scaled;
 }
 
-static bool steady_camera(const Steady *steady, SteadyPoint *point)
+/* Outside the field the lens is calibrated for, where nothing better is known, frame px stand in.
+ */
+static LfPoint steady_camera(const Steady *steady, SteadyPoint *point)
 {
-    if (!point->in_camera)
-        point->in_camera =
-            lf_lens_undistort(steady->lens, point->sample->gaze_px, &point->camera_px);
-    return point->in_camera;
+    LfPoint frame_px = point->sample->gaze_px;
+    if (!point->in_camera && !lf_lens_undistort(steady->lens, frame_px, &point->camera_px))
+        point->camera_px = frame_px;
+    point->in_camera = true;
+    return point->camera_px;
 }
 
 /* Where the poses around its time put a point that has no place on the photo of its own: beside it,
@@ -121,9 +124,9 @@ static bool steady_by_pose(const Steady *steady, SteadyPhoto *photo, SteadyPoint
         return false;
     const LfSteadyPose *a = steady_pose(photo, photo->at), *b = steady_pose(photo, photo->at + 1);
     LfPoint p, q;
-    if (a->t_us > t_us || b->t_us - a->t_us > STEADY_POSE_GAP_US || !steady_camera(steady, point) ||
-        !lf_mat3_apply(&a->photo_from_frame, point->camera_px, &p) ||
-        !lf_mat3_apply(&b->photo_from_frame, point->camera_px, &q))
+    if (a->t_us > t_us || b->t_us - a->t_us > STEADY_POSE_GAP_US ||
+        !lf_mat3_apply(&a->photo_from_frame, steady_camera(steady, point), &p) ||
+        !lf_mat3_apply(&b->photo_from_frame, steady_camera(steady, point), &q))
         return false;
     double share = (double)(t_us - a->t_us) / (double)(b->t_us - a->t_us);
     point->at_px = (LfPoint){p.x + share * (q.x - p.x), p.y + share * (q.y - p.y)};
@@ -164,29 +167,24 @@ static bool steady_step_on_photo(const Steady *steady, const SteadyPoint *a, con
     return true;
 }
 
-static bool steady_step_in_camera(const Steady *steady, SteadyPoint *a, SteadyPoint *b,
-                                  LfPoint *deg)
+static LfPoint steady_step_in_camera(const Steady *steady, SteadyPoint *a, SteadyPoint *b)
 {
     double scale[4];
-    if (!steady_camera(steady, a) || !steady_camera(steady, b))
-        return false;
-    LfPoint p = a->camera_px, q = b->camera_px;
-    steady_lens_scale(steady->lens, (LfPoint){(p.x + q.x) / 2, (p.y + q.y) / 2}, scale);
-    *deg = (LfPoint){scale[0] * (q.x - p.x) + scale[1] * (q.y - p.y),
-                     scale[2] * (q.x - p.x) + scale[3] * (q.y - p.y)};
-    return true;
+    LfPoint p = steady_camera(steady, a), q = steady_camera(steady, b);
+    double dx = q.x - p.x, dy = q.y - p.y;
+    steady_lens_scale(steady->lens, (LfPoint){p.x + dx / 2, p.y + dy / 2}, scale);
+    return (LfPoint){scale[0] * dx + scale[1] * dy, scale[2] * dx + scale[3] * dy};
 }
 
 /* Where a place on the photo may be wrong, the smaller of both steps counts: a saccade is large in
  * both, but a pose that trembles or a head that turns moves gaze in one of them alone. */
 static LfPoint steady_step(const Steady *steady, SteadyPoint *a, SteadyPoint *b)
 {
-    LfPoint photo, camera;
+    LfPoint photo = {0, 0};
     bool on_photo = steady_step_on_photo(steady, a, b, &photo);
     if (on_photo && a->firm && b->firm)
         return photo;
-    if (!steady_step_in_camera(steady, a, b, &camera))
-        return on_photo ? photo : (LfPoint){0, 0};
+    LfPoint camera = steady_step_in_camera(steady, a, b);
     return on_photo && hypot(photo.x, photo.y) < hypot(camera.x, camera.y) ? photo : camera;
 }
 
