@@ -29,8 +29,8 @@ typedef enum {
     LF_MEASURE_GLANCE_TOTAL,   /* s */
     LF_MEASURE_GLANCE_MEAN,    /* mean single glance duration, s */
     LF_MEASURE_GLANCE_LONGEST, /* s */
-    LF_MEASURE_GLANCE_RATE,    /* glances per minute of known time */
-    LF_MEASURE_GLANCE_SHARE,   /* of known time, 0..1 */
+    LF_MEASURE_GLANCE_RATE,    /* glances per minute of the span */
+    LF_MEASURE_GLANCE_SHARE,   /* of the span, 0..1 */
     LF_MEASURES
 } LfMeasure;
 
@@ -63,22 +63,28 @@ typedef enum {
     LF_BLANK_NOT = 0,
     LF_BLANK_NEVER,      /* not looked at: times and means of it are blank, counts are 0 */
     LF_BLANK_UNKNOWN,    /* nothing is known of the gaze in the span */
-    LF_BLANK_NO_SPAN,    /* the span lies outside the walk or has no length */
+    LF_BLANK_NO_SPAN,    /* the walk has no such span: no mark of that name */
     LF_BLANK_NO_FIXATED, /* the walk has no up to date fixations */
 } LfBlank;
 /* "never looked", "nothing known", ...; "" for LF_BLANK_NOT; static. */
 LF_API const char *lf_blank_name(LfBlank blank);
 
+/* Whose row it is, and of what time. */
 typedef struct {
     const char *walk;
     const char *participant, *group; /* NULL where not told */
     const char *span;                /* "walk", or as the span was asked for */
-    int span_number;                 /* of this name in this walk, from 1 */
+    int span_number;                 /* of this rule in this walk, from 1; 0: there is none */
     int64_t from_us, to_us;
+    LfKnownTime time;
+} LfMeasureHead;
+
+typedef struct {
+    LfMeasureHead head;
     const char *photo, *target; /* name of the photo; of the area, group or photo */
     int level;                  /* as LfAreaTarget.level */
     LfMeasured values[LF_MEASURES];
-    LfKnownTime time;
+    double unknown_before_s; /* unknown time before the first fixation; of the span where none */
     LfBlank blank;
 } LfMeasureRow;
 
@@ -134,12 +140,73 @@ typedef bool (*LfMeasureSink)(const LfMeasureRow *row, void *data, GError **erro
 LF_API bool lf_study_measures(LfStudy *study, const LfMeasureOptions *options, LfMeasureSink sink,
                               void *data, GPtrArray *undone, GError **error);
 
+/* A visit to a target. */
+typedef struct {
+    LfMeasureHead head;
+    const char *photo, *target;
+    int level;
+    int number; /* of this target in this span, from 1 */
+    int64_t visit_from_us, visit_to_us;
+    double glance_s; /* with the move to the target, where it is seen */
+    gsize fixations;
+    bool certain; /* the range that positions allow leaves none of its fixations out */
+} LfVisitRow;
+typedef bool (*LfVisitSink)(const LfVisitRow *row, void *data, GError **error);
+/* As lf_study_measures; walks without fixations have no rows. */
+LF_API bool lf_study_visits(LfStudy *study, const LfMeasureOptions *options, LfVisitSink sink,
+                            void *data, GPtrArray *undone, GError **error);
+
+/* An element of a walk's sequence of areas, on one level. */
+typedef struct {
+    LfMeasureHead head;
+    int level;
+    int number;         /* from 1 */
+    int code;           /* of the target, the same in all walks of the study */
+    bool after_unknown; /* what came between it and the element before is not known */
+    const char *photo, *target;
+    int64_t element_from_us, element_to_us;
+    gsize fixations;
+} LfSequenceRow;
+typedef bool (*LfSequenceSink)(const LfSequenceRow *row, void *data, GError **error);
+LF_API bool lf_study_sequences(LfStudy *study, const LfMeasureOptions *options, LfSequenceSink sink,
+                               void *data, GPtrArray *undone, GError **error);
+
+/* A transition that happened, on one level. */
+typedef struct {
+    LfMeasureHead head;
+    int level;
+    const char *from_photo, *from;
+    const char *to_photo, *to;
+    gsize count;
+    gsize certain;      /* of these, between fixations whose positions leave no doubt */
+    double probability; /* of going there from `from` */
+} LfTransitionRow;
+typedef bool (*LfTransitionSink)(const LfTransitionRow *row, void *data, GError **error);
+LF_API bool lf_study_transitions(LfStudy *study, const LfMeasureOptions *options,
+                                 LfTransitionSink sink, void *data, GPtrArray *undone,
+                                 GError **error);
+
+/* How ordered the transitions of a walk are, on one level. */
+typedef struct {
+    LfMeasureHead head;
+    int level;
+    gsize states, transitions, broken; /* broken: not counted, for what came between is not known */
+    gsize filled;                      /* states that were never left */
+    double stationary_bit, stationary_share; /* share: of the most there can be */
+    double transition_bit, transition_share;
+    double visited_bit, visited_share; /* entropy of how often each state was met */
+} LfEntropyRow;
+typedef bool (*LfEntropySink)(const LfEntropyRow *row, void *data, GError **error);
+LF_API bool lf_study_entropies(LfStudy *study, const LfMeasureOptions *options, LfEntropySink sink,
+                               void *data, GPtrArray *undone, GError **error);
+
 /* --- transitions and entropy ---------------------------------------------------------------- */
 
 /* A first-order Markov chain of n states. */
 typedef struct {
     double *probability; /* n x n, row by row; a row without a transition is NaN */
     double *stationary;  /* n; NaN where there is no single stationary distribution */
+    gsize filled;        /* rows without a transition, taken as going anywhere equally often */
     double stationary_bit, transition_bit;     /* entropies; NaN where not defined */
     double stationary_share, transition_share; /* the same over log2 n */
 } LfChain;
