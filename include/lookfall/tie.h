@@ -5,8 +5,8 @@
  * one tie shifts it, two turn and scale it as well, three change it by an affine map, four and more
  * fix it whole. It is then refined against the picture, and the refined pose is taken where it
  * still agrees with the ties within about half a degree. From the tied frames the photo is followed
- * forwards and backwards through the stretch. It is not searched for: that might jump to the very
- * look-alike the person ruled out. */
+ * forwards and backwards through the stretch. Where it is lost on the way, a find counts only if no
+ * look-alike comes near it: it must not jump to the very facing the person ruled out. */
 #ifndef LOOKFALL_TIE_H
 #define LOOKFALL_TIE_H
 
@@ -26,7 +26,7 @@ typedef void (*LfTieProgress)(int64_t done, int64_t total, void *data);
 
 /* All pointers are borrowed during the call. */
 typedef struct {
-    const LfPhoto *photo;
+    LfPhoto *photo;
     int photo_index; /* put into the results */
     /* Its video, lens, samples and chunks are read; chunks tell the key frames to decode from. */
     const LfCastWalk *walk;

@@ -59,7 +59,7 @@ static void chunk_settle(ChunkWork *work, int64_t number)
         if (frame->t_us >= task->span->to_us)
             continue;
         for (int p = 0; p < task->n_photos; p++)
-            if (frame->has[p]) {
+            if (frame->has[p] && frame->t_us >= task->span->from_us) {
                 LfPoseCast pose = lf_place_pose(&work->scene, &frame->pose[p], frame->t_us);
                 g_array_append_val(work->output->poses, pose);
             }
@@ -92,13 +92,16 @@ static bool chunk_frames(ChunkWork *work, GError **error)
         else
             work->output->frames++;
         /* Samples are placed with LF_WINDOW_BEHIND frames behind them still held. */
-        if (work->window->end - work->window->first == LF_WINDOW)
+        if (work->window->end - work->window->first == work->window->size)
             chunk_settle(work, work->window->first + LF_WINDOW_BEHIND);
         if (!lf_window_push(work->window, frame.t_us, frame.luma, frame.stride)) {
             g_set_error(error, LF_ERROR, LF_ERROR_MACHINE, "Not enough memory for video frames.");
             return false;
         }
-        lf_tracker_advance(task->tracker, work->window);
+        if (task->advance)
+            task->advance(work->window, task->advance_data);
+        else
+            lf_tracker_advance(task->tracker, work->window);
         if (task->tick && !task->tick(work->output->frames, frame.t_us, task->tick_data))
             return false;
     }
@@ -117,7 +120,7 @@ static LfWindow *chunk_window(const LfChunkTask *task)
         return window;
     }
     lf_window_free(window);
-    *task->window = lf_window_new(task->n_photos, info->width, info->height);
+    *task->window = lf_window_new(LF_WINDOW, task->n_photos, info->width, info->height);
     return *task->window;
 }
 
@@ -145,8 +148,10 @@ bool lf_chunk_cast(const LfChunkTask *task, LfChunkOutput *output, GError **erro
         lf_gaze_first_at(task->walk->samples, task->walk->n_samples, task->span->to_us);
     int64_t damaged = lf_video_damaged(task->video);
     lf_tracker_start(task->tracker, &task->walk->lens, task->walk->samples, task->walk->n_samples);
-    if (!lf_video_seek(task->video, task->span->key_us,
-                       MAX(task->span->from_us, task->span->key_us), error) ||
+    const int64_t first_us = task->span->from_us < INT64_MIN + task->lead_us
+                                 ? INT64_MIN
+                                 : task->span->from_us - task->lead_us;
+    if (!lf_video_seek(task->video, task->span->key_us, MAX(first_us, task->span->key_us), error) ||
         !chunk_frames(&work, error))
         return false;
     chunk_settle(&work, window->end);

@@ -20,6 +20,9 @@ void lf_chunk_output_clear(LfChunkOutput *output);
 /* Told after each frame; false stops the chunk (lf_chunk_cast then fails with *error unset). */
 typedef bool (*LfChunkTick)(int64_t frames, int64_t t_us, void *data);
 
+/* Finds the photos in the window's newest frame. */
+typedef void (*LfChunkAdvance)(LfWindow *window, void *data);
+
 typedef struct {
     LfPhoto *const *photos;
     int n_photos;
@@ -29,6 +32,9 @@ typedef struct {
     const LfCastWalk *walk;
     const LfChunkSpan *span;
     const LfCastSettings *settings;
+    int64_t lead_us;        /* frames so long before the span are looked at as well */
+    LfChunkAdvance advance; /* NULL: the tracker's own */
+    void *advance_data;
     LfChunkTick tick;
     void *tick_data;
 } LfChunkTask;

@@ -308,3 +308,34 @@ void lf_tracker_advance(LfTracker *tracker, LfWindow *window)
     }
     lf_frame_features_clear(&features);
 }
+
+bool lf_tracker_step(LfTracker *tracker, LfWindowFrame *frame, const LfWindowFrame *near,
+                     const LfWindowFrame *far, int photo)
+{
+    return tracker_follow(tracker, frame, near, far, photo);
+}
+
+bool lf_tracker_refine(LfTracker *tracker, LfWindowFrame *frame, int photo, const LfMat3 *predicted,
+                       const LfPose *came_from)
+{
+    LfFollowTask task = tracker_task(tracker, frame, photo);
+    LfPose *pose = &frame->pose[photo];
+    task.predicted = *predicted;
+    if (!(came_from ? tracker_try(tracker, &task, came_from, pose)
+                    : lf_follow(tracker->follower, &task, true, pose)))
+        return false;
+    if (came_from)
+        pose->motion_px =
+            tracker_motion(tracker, &came_from->photo_from_frame, &pose->frame_from_photo);
+    return true;
+}
+
+LfFollowTask lf_tracker_task(const LfTracker *tracker, const LfWindowFrame *frame, int photo)
+{
+    return tracker_task(tracker, frame, photo);
+}
+
+LfFollower *lf_tracker_follower(LfTracker *tracker)
+{
+    return tracker->follower;
+}

@@ -20,6 +20,17 @@ void lf_tracker_start(LfTracker *tracker, const LfLens *lens, const LfGazeSample
 const LfRelief *lf_tracker_relief(const LfTracker *tracker, int photo);
 /* Finds the photos in the window's newest frame; also fills frames before it. */
 void lf_tracker_advance(LfTracker *tracker, LfWindow *window);
+/* For those who decide themselves what is followed from where (tie.c). Follows a photo from `near`
+ * (and the frame beyond it, `far`, for the motion; may be NULL) into `frame`. */
+bool lf_tracker_step(LfTracker *tracker, LfWindowFrame *frame, const LfWindowFrame *near,
+                     const LfWindowFrame *far, int photo);
+/* Refines a pose from a mapping of frame_from_photo. came_from: the pose one frame ago, for blur;
+ * may be NULL. */
+bool lf_tracker_refine(LfTracker *tracker, LfWindowFrame *frame, int photo, const LfMat3 *predicted,
+                       const LfPose *came_from);
+/* What a search of the frame needs to know. */
+LfFollowTask lf_tracker_task(const LfTracker *tracker, const LfWindowFrame *frame, int photo);
+LfFollower *lf_tracker_follower(LfTracker *tracker);
 
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(LfTracker, lf_tracker_free)
 

@@ -5,6 +5,7 @@
 
 #include "cast/pose.h"
 
+/* Frames a cast holds. */
 #define LF_WINDOW 40
 /* Frames kept behind the one being settled, so that gaps can be bridged from both sides. */
 #define LF_WINDOW_BEHIND 14
@@ -17,15 +18,16 @@ typedef struct {
 } LfWindowFrame;
 
 typedef struct {
-    LfWindowFrame ring[LF_WINDOW];
+    LfWindowFrame *ring; /* size of them */
+    int size;
     int n_photos;
     int width, height; /* px of the frames */
     int64_t first;     /* number of the oldest frame held */
     int64_t end;       /* number of the newest + 1 */
 } LfWindow;
 
-/* NULL where memory is short. */
-LfWindow *lf_window_new(int n_photos, int width, int height);
+/* size: frames held. NULL where memory is short. */
+LfWindow *lf_window_new(int size, int n_photos, int width, int height);
 void lf_window_free(LfWindow *window);
 /* Drops all frames. */
 void lf_window_reset(LfWindow *window);
