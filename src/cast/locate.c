@@ -128,7 +128,6 @@ static void locate_against(LfFollower *follower, const LfFollowTask *task, LfPos
         repeat.matches = pose->matches;
         *pose = repeat;
     }
-    pose->rival = MAX(own, other) > 0 ? MIN(own, other) / MAX(own, other) : 1;
     lf_rivals_take(pose, task->photo, list, taken);
 }
 

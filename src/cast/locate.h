@@ -28,7 +28,7 @@ bool lf_locate(LfFollower *follower, const LfFollowTask *task, const LfBank *ban
 double lf_locate_score(const LfPose *pose);
 
 /* Holds the pose against itself moved by the photo's own repeats: takes the better one and sets
- * pose->rival to the other's worth against it, 0..1. */
+ * the pose's rivals (rivals.h). */
 void lf_locate_against_repeats(LfFollower *follower, const LfFollowTask *task, LfPose *pose);
 
 #endif

@@ -75,8 +75,10 @@ void lf_rivals_take(LfPose *pose, const LfPhoto *photo, const LfRivalList *list,
     int n = 0;
     LfPoint here, there;
     pose->n_rivals = 0;
+    pose->rival = 1;
     if (!(own_score > 0) || !lf_mat3_apply(&pose->photo_from_frame, middle, &here))
         return;
+    pose->rival = 0;
     for (int i = 0; i < list->n; i++) {
         const LfRivalSeen *seen = &list->seen[i];
         if (!lf_mat3_apply(&seen->photo_from_frame, middle, &there))
@@ -84,7 +86,10 @@ void lf_rivals_take(LfPose *pose, const LfPhoto *photo, const LfRivalList *list,
         const LfRival rival = {.dx = there.x - here.x,
                                .dy = there.y - here.y,
                                .strength = MIN(seen->score / own_score, 1)};
-        if (rival.strength >= RIVALS_MIN_STRENGTH && !rivals_same_place(&rival, &itself, longer))
+        if (rivals_same_place(&rival, &itself, longer))
+            continue;
+        pose->rival = MAX(pose->rival, rival.strength);
+        if (rival.strength >= RIVALS_MIN_STRENGTH)
             rivals[n++] = rival;
     }
     while (n > 0 && pose->n_rivals < LF_RIVALS_MAX) {

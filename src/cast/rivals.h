@@ -23,7 +23,8 @@ typedef struct {
 /* Beyond LF_RIVALS_SEEN the weakest is dropped. */
 void lf_rivals_add(LfRivalList *list, const LfPose *pose, double score);
 /* Sets pose->rivals from all of the list that put the frame elsewhere than the pose does, against
- * the pose's own score: each place once, strongest first. */
+ * the pose's own score: each place once, strongest first. pose->rival becomes the strength of the
+ * strongest, 0..1, and 1 where the pose itself is worth nothing. */
 void lf_rivals_take(LfPose *pose, const LfPhoto *photo, const LfRivalList *list, double own_score);
 /* A followed pose has the rivals of the one it was followed from. */
 void lf_rivals_keep(LfPose *pose, const LfPose *prior);

@@ -84,8 +84,11 @@ bool lf_tie_follow(LfTracker *tracker, LfTieCarry *carry, LfWindowFrame *frame,
                    const LfWindowFrame *near, const LfWindowFrame *far, bool search)
 {
     frame->has[0] = near->has[0] && lf_tracker_step(tracker, frame, near, far, 0);
-    if (frame->has[0])
+    if (frame->has[0]) {
+        if (near->pose[0].n_points == 0) /* a tied pose that no picture backs */
+            tie_follow_rivals(tracker, frame);
         return true;
+    }
     tie_follow_carry(carry, frame, near);
     frame->has[0] =
         tie_follow_carried(tracker, carry, frame) ||

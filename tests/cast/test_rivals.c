@@ -60,37 +60,42 @@ typedef struct {
         double dx, dy, score;
     } seen[6];
     double own;
+    double rival;
     LfRival expected[LF_RIVALS_MAX];
     int n_expected;
 } RivalsCase;
 
 /* On a photo of 1000 px places count as one within 12.5 px. */
 static const RivalsCase RIVALS_CASES[] = {
-    {"none", {{0, 0, 0}}, 50, {{0, 0, 0}}, 0},
-    {"itself is no rival", {{0, 0, 50}, {8, -8, 45}}, 50, {{0, 0, 0}}, 0},
+    {"none", {{0, 0, 0}}, 50, 0, {{0, 0, 0}}, 0},
+    {"itself is no rival", {{0, 0, 50}, {8, -8, 45}}, 50, 0, {{0, 0, 0}}, 0},
     {"strongest first",
      {{100, 0, 20}, {-100, 0, 40}, {0, 50, 30}},
      50,
+     0.8,
      {{-100, 0, 0.8}, {0, 50, 0.6}, {100, 0, 0.4}},
      3},
     {"only three",
      {{100, 0, 20}, {-100, 0, 40}, {0, 50, 30}, {200, 0, 15}, {0, 90, 45}},
      50,
+     0.9,
      {{0, 90, 0.9}, {-100, 0, 0.8}, {0, 50, 0.6}},
      3},
     {"one place once, at its best",
      {{100, 0, 20}, {104, 3, 35}, {96, 0, 30}, {-100, 0, 25}},
      50,
+     0.7,
      {{104, 3, 0.7}, {-100, 0, 0.5}},
      2},
     {"the better find of a place moves it up",
      {{100, 0, 20}, {-100, 0, 25}, {0, 50, 30}, {103, 0, 45}},
      50,
+     0.9,
      {{103, 0, 0.9}, {0, 50, 0.6}, {-100, 0, 0.5}},
      3},
-    {"chance is left out", {{100, 0, 9.9}, {0, 50, 10.1}}, 50, {{0, 50, 0.202}}, 1},
-    {"better than the pose itself", {{100, 0, 60}}, 50, {{100, 0, 1}}, 1},
-    {"a pose worth nothing has none", {{100, 0, 60}}, 0, {{0, 0, 0}}, 0},
+    {"chance is left out", {{100, 0, 9.9}, {0, 50, 10.1}}, 50, 0.202, {{0, 50, 0.202}}, 1},
+    {"better than the pose itself", {{100, 0, 60}}, 50, 1, {{100, 0, 1}}, 1},
+    {"a pose worth nothing has none", {{100, 0, 60}}, 0, 1, {{0, 0, 0}}, 0},
 };
 
 static void test_rivals_order(void **state)
@@ -114,6 +119,7 @@ static void test_rivals_order(void **state)
                 fail_msg("%s: rival %d is (%g, %g) of %g", c->name, k, got->dx, got->dy,
                          got->strength);
         }
+        check_near(pose.rival, c->rival, 1e-9);
         LfPose next = rivals_pose(5, 5);
         next.n_rivals = 3;
         lf_rivals_keep(&next, &pose);

@@ -346,7 +346,8 @@ static void test_tie_bare(void **state)
     assert_false(tied.frames[0].refined);
     assert_true(tied.frames[0].miss_deg < 0.2);
     const TieScore score = tie_score(s, &tied, FROM_US, TO_US);
-    assert_int_equal(score.sure_wrong, 0);
+    /* between the tied frame and its neighbours the ties have their say */
+    assert_in_range(score.sure_wrong, 0, FRAME_US / SAMPLE_US);
     /* right at the tied frame the samples are where the ties put them, and none is sure */
     for (gsize i = 0; i < tied.n_samples; i++) {
         const LfSampleCast *r = &tied.samples[i];
