@@ -12,6 +12,7 @@
 #include <lookfall/mark.h>
 #include <lookfall/measure.h>
 #include <lookfall/photo.h>
+#include <lookfall/placement.h>
 #include <lookfall/study.h>
 #include <lookfall/tie.h>
 #include <lookfall/video.h>

@@ -5,6 +5,7 @@
 #include "study/study_chunk.h"
 #include "study/study_photo.h"
 #include "study/study_recipe.h"
+#include "study/study_review.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -296,6 +297,7 @@ bool lf_study_cast(LfStudy *study, const LfStudyCastOptions *options, LfStudyCas
                    GError **error)
 {
     CastRun run = {.study = study, .options = options, .report = report};
+    int stretches_left;
 
     *report = (LfStudyCastReport){.failed = g_ptr_array_new_with_free_func(g_free),
                                   .short_videos = g_ptr_array_new_with_free_func(g_free)};
@@ -307,6 +309,9 @@ bool lf_study_cast(LfStudy *study, const LfStudyCastOptions *options, LfStudyCas
     report->interrupted = study_cast_cancelled(&run) &&
                           (report->chunks < report->chunks_due || run.tasks->len < report->walks);
     ok = ok && study_cast_sum_up(&run, error);
+    /* So that the desk opens at once; what is not worked out here the desk does itself. */
+    if (ok && !report->interrupted)
+        ok = lf_study_stretches_refresh(study, 0, &stretches_left, error);
     study_cast_run_clear(&run);
     return ok;
 }

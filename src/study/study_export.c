@@ -2,18 +2,16 @@
  *
  * A walk is read in one read transaction and handed on after it, so that a slow reader of the
  * export (a pager, a full pipe) never keeps a cast waiting. Gaze and results lie in the same order,
- * so one pass over both joins them. Results of chunks that are not current are never given out. */
+ * so one pass over both joins them. Results of chunks that are not current are never given out;
+ * placements lie on top of all. */
 #include "study/study_recipe.h"
+#include "study/study_review.h"
 
 #include <math.h>
 
 typedef struct {
-    int64_t from_us, to_us;
-} ExportSpan;
-
-typedef struct {
     StudyWalk *walk;
-    GArray *spans; /* ExportSpan of the current chunks, ascending */
+    GArray *spans; /* StudyCurrent of the current chunks, ascending */
     gsize n_chunks;
 } ExportWalk;
 
@@ -37,34 +35,16 @@ static void study_export_walk_clear(ExportWalk *walk)
 /* The walk and its current chunks. */
 static bool study_export_open(LfStudy *study, int64_t id, ExportWalk *walk, GError **error)
 {
-    int64_t recipe;
     g_autofree char *head = study_recipe_head(study, error);
-    *walk = (ExportWalk){NULL, g_array_new(FALSE, FALSE, sizeof(ExportSpan)), 0};
+    int64_t n_chunks;
+    *walk = (ExportWalk){NULL, NULL, 0};
     if (!head || !(walk->walk = study_walk_load(study, id, error)) ||
-        !study_recipe_find(study, head, walk->walk, &recipe, error))
+        !(walk->spans = study_current_chunks(study, head, walk->walk, NULL, error)) ||
+        !study_db_get(study, error, 0, &n_chunks, "SELECT count(*) FROM chunk WHERE walk = ?", "i",
+                      id))
         return false;
-    g_autoptr(sqlite3_stmt) chunks = study_db_prepare(
-        study, error,
-        "SELECT recipe IS ?, from_us, to_us FROM chunk WHERE walk = ? ORDER BY number");
-    bool ok = false, row = false;
-    if (!chunks)
-        return false;
-    study_db_bind(chunks, "ii", recipe, id);
-    while ((ok = study_db_step(study, chunks, &row, error)) && row) {
-        ExportSpan span = {sqlite3_column_int64(chunks, 1), sqlite3_column_int64(chunks, 2)};
-        walk->n_chunks++;
-        if (sqlite3_column_int(chunks, 0))
-            g_array_append_val(walk->spans, span);
-    }
-    return ok;
-}
-
-/* Moves *at on to the first span that does not end before t_us; true where it holds t_us. */
-static bool study_export_current(const GArray *spans, guint *at, int64_t t_us)
-{
-    while (*at < spans->len && g_array_index(spans, ExportSpan, *at).to_us <= t_us)
-        (*at)++;
-    return *at < spans->len && g_array_index(spans, ExportSpan, *at).from_us <= t_us;
+    walk->n_chunks = (gsize)n_chunks;
+    return true;
 }
 
 /* Names by id, for the length of one export of one walk. */
@@ -111,11 +91,26 @@ static bool study_export_read_results(LfStudy *study, int64_t id, GArray *result
     return ok;
 }
 
-static bool study_export_give_samples(const ExportWalk *walk, const LfGazeSample *gaze, gsize n,
-                                      const GArray *results, GHashTable *photos,
-                                      LfStudySampleSink sink, void *data, GError **error)
+/* A reviewer's word in place of the engine's result. It carries no confidence: that is the engine's
+ * estimate of being right. */
+static void study_export_place(LfStudySample *row, const LfPlace *place, GHashTable *photos)
 {
-    guint span = 0, k = 0;
+    row->cast = true;
+    row->result = (LfSampleCast){.state = place->state,
+                                 .x = place->x,
+                                 .y = place->y,
+                                 .confidence = (double)NAN,
+                                 .radius_px = place->radius_px,
+                                 .cov = {(double)NAN, (double)NAN, (double)NAN}};
+    row->photo = g_hash_table_lookup(photos, &place->photo);
+}
+
+static bool study_export_give_samples(const ExportWalk *walk, const LfGazeSample *gaze, gsize n,
+                                      const GArray *results, const GArray *overlay,
+                                      GHashTable *photos, LfStudySampleSink sink, void *data,
+                                      GError **error)
+{
+    guint span = 0, k = 0, o = 0;
     for (gsize i = 0; i < n; i++) {
         LfStudySample row = {.walk = walk->walk->name,
                              .t_us = gaze[i].t_us,
@@ -123,7 +118,7 @@ static bool study_export_give_samples(const ExportWalk *walk, const LfGazeSample
                              .time_decimals = walk->walk->time_decimals};
         while (k < results->len && g_array_index(results, ExportSample, k).t_us < gaze[i].t_us)
             k++;
-        if (study_export_current(walk->spans, &span, gaze[i].t_us) && k < results->len) {
+        if (study_current_at(walk->spans, &span, gaze[i].t_us) && k < results->len) {
             const ExportSample *found = &g_array_index(results, ExportSample, k);
             row.cast = found->t_us == gaze[i].t_us;
             if (row.cast) {
@@ -131,6 +126,9 @@ static bool study_export_give_samples(const ExportWalk *walk, const LfGazeSample
                 row.photo = g_hash_table_lookup(photos, &found->photo);
             }
         }
+        const StudyOverlay *placed = study_overlay_at(overlay, &o, gaze[i].t_us);
+        if (placed)
+            study_export_place(&row, &placed->place, photos);
         if (!sink(&row, data, error))
             return false;
     }
@@ -142,6 +140,7 @@ static bool study_export_walk_samples(LfStudy *study, int64_t id, ExportWalk *wa
 {
     g_autofree LfGazeSample *gaze = NULL;
     g_autoptr(GArray) results = g_array_new(FALSE, FALSE, sizeof(ExportSample));
+    g_autoptr(GArray) overlay = NULL;
     g_autoptr(GHashTable) photos = NULL;
     gsize n = 0;
 
@@ -150,9 +149,10 @@ static bool study_export_walk_samples(LfStudy *study, int64_t id, ExportWalk *wa
     bool ok = study_export_open(study, id, walk, error) &&
               study_walk_load_gaze(study, id, &gaze, &n, error) &&
               study_export_read_results(study, id, results, error) &&
+              (overlay = study_overlay_load(study, NULL, id, INT64_MIN, INT64_MAX, error)) &&
               (photos = study_export_photo_names(study, error));
     return study_db_end(study, ok, error) &&
-           study_export_give_samples(walk, gaze, n, results, photos, sink, data, error);
+           study_export_give_samples(walk, gaze, n, results, overlay, photos, sink, data, error);
 }
 
 /* --- poses ------------------------------------------------------------------------------------ */
@@ -173,7 +173,7 @@ static bool study_export_read_poses(LfStudy *study, const ExportWalk *walk, GArr
         ExportPose pose = {.photo = sqlite3_column_int64(rows, 1),
                            .pose = {.t_us = sqlite3_column_int64(rows, 0),
                                     .confidence = study_db_double(rows, 2)}};
-        if (!study_export_current(walk->spans, &span, pose.pose.t_us))
+        if (!study_current_at(walk->spans, &span, pose.pose.t_us))
             continue;
         for (int i = 0; i < 9; i++)
             pose.pose.photo_from_frame.m[i] = sqlite3_column_double(rows, 3 + i);

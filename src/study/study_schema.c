@@ -217,8 +217,9 @@ static const char study_schema_2[] =
     "CREATE INDEX mark_by_walk ON mark(walk, from_us);\n"
 
     /* What a reviewer decided about from_us <= t < to_us. It lies on top of the engine's results
-     * and never replaces them; the newest that is not lifted holds. blind: a second opinion, which
-     * counts for agreement alone. detail: JSON, all of what was said. */
+     * and never replaces them; the newest that is not lifted holds, as long as the walk's video and
+     * gaze file are those of `inputs`. blind: a second opinion, which counts for agreement alone.
+     * detail: JSON, all of what was said. settled: stretches that were done with it. */
     "CREATE TABLE placement(\n"
     "  id INTEGER PRIMARY KEY AUTOINCREMENT,\n"
     "  walk INTEGER NOT NULL REFERENCES walk(id) ON DELETE CASCADE,\n"
@@ -228,7 +229,10 @@ static const char study_schema_2[] =
     "  detail TEXT NOT NULL,\n"
     "  who TEXT NOT NULL,\n"
     "  at TEXT NOT NULL,\n"
+    "  program TEXT NOT NULL,\n"
+    "  inputs TEXT NOT NULL,\n"
     "  blind INTEGER NOT NULL DEFAULT 0,\n"
+    "  settled INTEGER NOT NULL DEFAULT 0,\n"
     "  lifted INTEGER NOT NULL DEFAULT 0\n"
     ") STRICT;\n"
     "CREATE INDEX placement_by_walk ON placement(walk, from_us);\n"
@@ -242,6 +246,55 @@ static const char study_schema_2[] =
     "  radius_px REAL,\n"
     "  PRIMARY KEY (placement, t_us)\n"
     ") STRICT, WITHOUT ROWID;\n"
+    "CREATE INDEX placed_sample_by_photo ON placed_sample(photo) WHERE photo IS NOT NULL;\n"
+    /* The way back and forth: each row made a placement (lifts 0) or lifted one (1). undone: 1 it
+     * may be done again, 2 it may not, for its reviewer has decided something else since. */
+    "CREATE TABLE placement_step(\n"
+    "  id INTEGER PRIMARY KEY AUTOINCREMENT,\n"
+    "  who TEXT NOT NULL,\n"
+    "  blind INTEGER NOT NULL,\n"
+    "  at TEXT NOT NULL,\n"
+    "  placement INTEGER NOT NULL REFERENCES placement(id) ON DELETE CASCADE,\n"
+    "  lifts INTEGER NOT NULL,\n"
+    "  undone INTEGER NOT NULL DEFAULT 0\n"
+    ") STRICT;\n"
+    "CREATE INDEX placement_step_by_who ON placement_step(who, blind, undone, id);\n"
+    "CREATE INDEX placement_step_by_placement ON placement_step(placement);\n"
+
+    /* What is to be reviewed, worked out of the results: stretch_walk.source says which. left:
+     * samples without a placement that holds. version: the review (below) when it last changed. */
+    "CREATE TABLE stretch_walk(\n"
+    "  walk INTEGER PRIMARY KEY REFERENCES walk(id) ON DELETE CASCADE,\n"
+    "  source TEXT NOT NULL\n"
+    ") STRICT;\n"
+    "CREATE TABLE stretch(\n"
+    "  id INTEGER PRIMARY KEY AUTOINCREMENT,\n" /* never used again */
+    "  walk INTEGER NOT NULL REFERENCES walk(id) ON DELETE CASCADE,\n"
+    "  from_us INTEGER NOT NULL,\n"
+    "  to_us INTEGER NOT NULL,\n"
+    "  photo INTEGER REFERENCES photo(id) ON DELETE CASCADE,\n"
+    "  reason INTEGER NOT NULL,\n"  /* LfReason */
+    "  samples INTEGER NOT NULL,\n" /* with gaze */
+    "  left INTEGER NOT NULL,\n"
+    "  confidence REAL,\n"
+    "  version INTEGER NOT NULL\n"
+    ") STRICT;\n"
+    "CREATE INDEX stretch_by_walk ON stretch(walk, from_us);\n"
+    "CREATE INDEX stretch_by_photo ON stretch(photo);\n"
+    /* Counts every change of placements and stretches. */
+    "CREATE TABLE review(\n"
+    "  id INTEGER PRIMARY KEY CHECK (id = 1),\n"
+    "  version INTEGER NOT NULL\n"
+    ") STRICT;\n"
+    "INSERT INTO review VALUES (1, 0);\n"
+
+    /* When the frames of a video are shown: for each the time since the one before (the first:
+     * since 0), doubled, plus 1 where decoding can start at it; as zigzag LEB128. */
+    "CREATE TABLE frame_times(\n"
+    "  walk INTEGER PRIMARY KEY REFERENCES walk(id) ON DELETE CASCADE,\n"
+    "  video_sha256 TEXT NOT NULL,\n"
+    "  times BLOB NOT NULL\n"
+    ") STRICT;\n"
 
     /* Fixations of a walk and how they were found. source: what they were computed from; another
      * source today means that they are out of date. */

@@ -1,5 +1,5 @@
 /* Walks in the study: rows, samples, chunks. */
-#include "study/study_walk.h"
+#include "study/study_frames.h"
 
 #include <math.h>
 #include <string.h>
@@ -219,7 +219,7 @@ bool study_walk_insert(LfStudy *study, StudyWalk *walk, GError **error)
         return false;
     walk->id = sqlite3_last_insert_rowid(study->db);
     return study_walk_write_chunks(study, walk, error) &&
-           study_walk_write_gaze(study, walk, error) &&
+           study_walk_write_gaze(study, walk, error) && study_frames_write(study, walk, error) &&
            study_walk_log(study, "walk add", walk, error);
 }
 
@@ -245,6 +245,7 @@ bool study_walk_update(LfStudy *study, StudyWalk *walk, GError **error)
     walk->revision++;
     return (!walk->chunks || study_walk_write_chunks(study, walk, error)) &&
            (!walk->samples || study_walk_write_gaze(study, walk, error)) &&
+           study_frames_write(study, walk, error) &&
            study_walk_log(study, "walk changed", walk, error);
 }
 

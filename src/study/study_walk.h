@@ -27,6 +27,7 @@ typedef struct {
     LfChunkSpan *chunks;
     int64_t *chunk_frames;
     gsize n_chunks;
+    GBytes *frame_times; /* packed (study_frames.h) */
     /* Only after the gaze was read; n_samples of them. */
     LfGazeSample *samples;
 

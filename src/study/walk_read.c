@@ -1,7 +1,7 @@
 /* Reading a walk's files before it goes into the study: index of the video, camera, gaze.
  *
  * No SQL here: a draft is read by any thread, and several at a time during an import. */
-#include "study/study_walk.h"
+#include "study/study_frames.h"
 
 #include <math.h>
 #include <string.h>
@@ -43,6 +43,7 @@ void study_walk_free(StudyWalk *walk)
     study_file_clear(&walk->camera);
     g_free(walk->chunks);
     g_free(walk->chunk_frames);
+    g_clear_pointer(&walk->frame_times, g_bytes_unref);
     g_free(walk->samples);
     if (walk->notes)
         g_ptr_array_unref(walk->notes);
@@ -98,6 +99,8 @@ bool walk_read_video(StudyWalk *walk, const char *path, GError **error)
     walk->first_us = index->frame_us[0];
     walk->end_us = index->end_us;
     walk->cut_off = index->cut_off;
+    g_clear_pointer(&walk->frame_times, g_bytes_unref);
+    walk->frame_times = study_frames_pack(index);
     g_free(walk->chunks);
     g_free(walk->chunk_frames);
     walk->chunks = lf_chunks_plan(index, LF_CHUNK_MIN_US, &walk->n_chunks);
