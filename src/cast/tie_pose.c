@@ -91,6 +91,7 @@ static bool tie_pose_bare(const LfMat3 *map, const LfLens *lens, LfPose *pose)
     /* n points that fit 8 numbers share their errors: 8 / (2 n) of the variance is left of each. */
     const LfPoint middle = {(lens->width - 1) / 2.0, (lens->height - 1) / 2.0};
     const double sigma = TIE_POSE_SIGMA_DEG * lf_pose_degree_px(lens, middle);
+    pose->residual_px = sigma;
     for (int i = 0; i < 64; i++)
         pose->cov[i] *= sigma * sigma * (2 * n) / 8.0;
     return true;
