@@ -15,7 +15,8 @@ typedef struct {
     LfPoint gaze_px; /* frame as shown; NaN where lost */
     int photo;       /* any number from 0 on that tells photos apart, or -1 */
     LfState state;
-    LfPoint at_px; /* on the photo; NaN where it has no place there */
+    LfPoint at_px;    /* on the photo; NaN where it has no place there */
+    double radius_px; /* one standard error there */
 } LfSteadySample;
 
 typedef struct {
@@ -28,5 +29,11 @@ typedef struct {
  * caller (g_free). A sample without gaze is lost. */
 LfDirection *lf_steady_directions(const LfSteadySample *samples, gsize n, const LfSteadyPose *poses,
                                   gsize n_poses, int n_photos, const LfLens *lens);
+
+/* What a fixation lies on: the state of most of its samples (sure and placed count as one,
+ * settled), the photo most of those are on, and the mean of those. photo_id is the photo's number +
+ * 1, or 0; photo is not set. */
+LfFixation lf_steady_fixation(const LfSteadySample *samples, const LfFixationSpan *span,
+                              int n_photos);
 
 #endif
