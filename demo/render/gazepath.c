@@ -171,8 +171,22 @@ static double gaze_course(double u)
     return u <= 0 ? 0 : u >= 1 ? 1 : u * u * u * (10 - u * (15 - 6 * u));
 }
 
+static GArray *gaze_rests(const GazeMaker *g, const GArray *fixations, double seconds)
+{
+    GArray *rests = g_array_new(FALSE, FALSE, sizeof(LrRest));
+    for (guint i = 0; i < fixations->len; i++) {
+        const GazeFixation *f = &g_array_index(fixations, GazeFixation, i);
+        LrRest rest = {.from_s = f->start_s, .to_s = MIN(f->end_s, seconds)};
+        double middle_s = (rest.from_s + rest.to_s) / 2;
+        if (rest.to_s > rest.from_s && gaze_where(g, &f->target, middle_s, &rest.x, &rest.y))
+            g_array_append_val(rests, rest);
+    }
+    return rests;
+}
+
 GArray *lr_gazepath_new(const LrScene *scene, uint64_t seed, const LrLens *lens, const LrPath *path,
-                        const LrOccluders *occluders, double seconds, double rate_hz)
+                        const LrOccluders *occluders, double seconds, double rate_hz,
+                        GArray **rests)
 {
     GazeMaker g = {scene, lens, path, occluders, lr_rng_new(seed, "gaze")};
     g_autoptr(GArray) fixations = gaze_plan(&g, seconds);
@@ -211,5 +225,7 @@ GArray *lr_gazepath_new(const LrScene *scene, uint64_t seed, const LrLens *lens,
             sample.x = sample.y = NAN;
         g_array_append_val(out, sample);
     }
+    if (rests)
+        *rests = gaze_rests(&g, fixations, seconds);
     return out;
 }

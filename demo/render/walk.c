@@ -137,10 +137,31 @@ static bool walk_write_poses(const LrWalkJob *job, const LrWalkWorld *walk, GErr
     return walk_finish(file, error);
 }
 
+static bool walk_write_rests(const LrWalkJob *job, const LrWalkWorld *walk, const GArray *rests,
+                             GError **error)
+{
+    FILE *file = walk_create(job, "_truth_fixations.csv", error);
+    if (!file)
+        return false;
+    fprintf(file, "from_s,to_s,state,photo,x_px,y_px\n");
+    for (guint i = 0; i < rests->len; i++) {
+        const LrRest *r = &g_array_index(rests, LrRest, i);
+        LrTruth t = lr_truth_cast(job->scene, &walk->lens, walk->path, walk->occluders,
+                                  (r->from_s + r->to_s) / 2, r->x, r->y);
+        fprintf(file, "%.6f,%.6f,%s,", r->from_s, r->to_s, lr_truth_state_name(t.state));
+        if (t.photo >= 0)
+            fprintf(file, "%s,%.4f,%.4f\n", job->scene->photos[t.photo].name, t.x, t.y);
+        else
+            fprintf(file, ",,\n");
+    }
+    return walk_finish(file, error);
+}
+
 bool lr_walk_write_tables(const LrWalkJob *job, const LrWalkWorld *walk, GError **error)
 {
+    g_autoptr(GArray) rests = NULL;
     g_autoptr(GArray) gaze = lr_gazepath_new(job->scene, walk->seed, &walk->lens, walk->path,
-                                             walk->occluders, job->seconds, job->gaze_hz);
+                                             walk->occluders, job->seconds, job->gaze_hz, &rests);
     return walk_write_gaze(job, gaze, error) && walk_write_truth(job, walk, gaze, error) &&
-           walk_write_poses(job, walk, error);
+           walk_write_rests(job, walk, rests, error) && walk_write_poses(job, walk, error);
 }
