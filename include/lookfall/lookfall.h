@@ -13,6 +13,7 @@
 #include <lookfall/measure.h>
 #include <lookfall/photo.h>
 #include <lookfall/placement.h>
+#include <lookfall/statistics.h>
 #include <lookfall/study.h>
 #include <lookfall/tie.h>
 #include <lookfall/video.h>
