@@ -99,6 +99,7 @@ src/video libav|libsw
 src/study sqlite3
 src/draw cairo|pango
 src/desk libsoup
+src/look gsl/
 shim opencv2
 OWNERS
     return $bad
