@@ -1,5 +1,5 @@
 /* Areas as values: making, copying, their points as text. Geometry is in area_shape.c. */
-#include <lookfall/area.h>
+#include "look/area_text.h"
 
 #include <math.h>
 #include <string.h>
@@ -136,7 +136,7 @@ bool lf_area_set_points(LfArea *area, LfAreaShape shape, const char *text, GErro
 }
 
 /* Without the zeros at the end, so that whole pixels read as such. */
-static void area_append_number(GString *text, double value)
+void area_text_number(GString *text, double value)
 {
     char number[64];
     g_ascii_formatd(number, sizeof number, "%.4f", value);
@@ -160,9 +160,9 @@ char *lf_area_points(const LfArea *area)
         } else if (i > 0) {
             g_string_append_c(text, ' ');
         }
-        area_append_number(text, area->points[i].x);
+        area_text_number(text, area->points[i].x);
         g_string_append_c(text, ',');
-        area_append_number(text, area->points[i].y);
+        area_text_number(text, area->points[i].y);
     }
     return g_string_free(g_steal_pointer(&text), FALSE);
 }

@@ -185,8 +185,8 @@ static bool area_svg_rect(const SvgElement *element, const SvgTransform *map, Lf
     /* One radius alone stands for both; none is more than half a side (SVG 1.1, 9.2). */
     rx = isnan(rx) ? ry : rx;
     ry = isnan(ry) ? rx : ry;
-    rx = fmin(rx, w / 2);
-    ry = fmin(ry, h / 2);
+    rx = isnan(rx) ? 0 : fmin(rx, w / 2);
+    ry = isnan(ry) ? 0 : fmin(ry, h / 2);
     g_autoptr(SvgRings) rings = svg_rings_new();
     if (rx > 0 && ry > 0) {
         svg_path_round_rect(x, y, w, h, rx, ry, map, rings);
@@ -443,7 +443,7 @@ static bool area_svg_parse(SvgReader *reader, const char *text, gsize length, co
     static const GMarkupParser parser = {.start_element = area_svg_on_start,
                                          .end_element = area_svg_on_end};
     g_autoptr(GMarkupParseContext) context =
-        g_markup_parse_context_new(&parser, G_MARKUP_PREFIX_ERROR_POSITION, reader, NULL);
+        g_markup_parse_context_new(&parser, (GMarkupParseFlags)0, reader, NULL);
     g_autoptr(GError) why = NULL;
     if (g_markup_parse_context_parse(context, text, (gssize)length, &why) &&
         g_markup_parse_context_end_parse(context, &why))

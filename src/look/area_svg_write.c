@@ -2,12 +2,19 @@
  *
  * Inside one group moved by half a pixel (SVG counts from the corner of the first pixel) all
  * coordinates are those of the photo's frame. */
-#include <lookfall/area.h>
+#include "look/area_text.h"
 
 #include <math.h>
 #include <string.h>
 
 static void area_svg_number(GString *text, const char *before, double value)
+{
+    g_string_append(text, before);
+    area_text_number(text, value);
+}
+
+/* Directions need all digits, for sides multiply them. */
+static void area_svg_exact(GString *text, const char *before, double value)
 {
     char number[G_ASCII_DTOSTR_BUF_SIZE];
     g_string_append(text, before);
@@ -24,10 +31,10 @@ static void area_svg_attribute(GString *text, const char *name, double value)
 /* With both axes and the origin of what is drawn in its own units. */
 static void area_svg_matrix(GString *text, LfPoint x, LfPoint y, LfPoint origin)
 {
-    area_svg_number(text, " transform=\"matrix(", x.x);
-    area_svg_number(text, " ", x.y);
-    area_svg_number(text, " ", y.x);
-    area_svg_number(text, " ", y.y);
+    area_svg_exact(text, " transform=\"matrix(", x.x);
+    area_svg_exact(text, " ", x.y);
+    area_svg_exact(text, " ", y.x);
+    area_svg_exact(text, " ", y.y);
     area_svg_number(text, " ", origin.x);
     area_svg_number(text, " ", origin.y);
     g_string_append(text, ")\"");
@@ -41,10 +48,15 @@ static void area_svg_write_rect(GString *text, const LfPoint *p)
     g_string_append(text, "<rect");
     area_svg_attribute(text, "x", upright ? p[0].x : 0);
     area_svg_attribute(text, "y", upright ? p[0].y : 0);
-    area_svg_attribute(text, "width", w);
-    area_svg_attribute(text, "height", h);
-    if (!upright)
-        area_svg_matrix(text, (LfPoint){u.x / w, u.y / w}, (LfPoint){v.x / h, v.y / h}, p[0]);
+    if (upright) {
+        area_svg_attribute(text, "width", w);
+        area_svg_attribute(text, "height", h);
+        return;
+    }
+    area_svg_exact(text, " width=\"", w);
+    area_svg_exact(text, "\" height=\"", h);
+    g_string_append_c(text, '"');
+    area_svg_matrix(text, (LfPoint){u.x / w, u.y / w}, (LfPoint){v.x / h, v.y / h}, p[0]);
 }
 
 static void area_svg_write_ellipse(GString *text, const LfPoint *p)
