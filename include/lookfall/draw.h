@@ -69,9 +69,9 @@ typedef struct {
     const char *photo;         /* NULL: the only one of the study */
     const char *const *walks;  /* names, NULL-terminated; NULL for all */
     const char *const *groups; /* the same of groups */
-    double from_s, to_s;       /* of each walk's own clock; NaN for its start or end */
-    const char *mark;          /* only within spans of this mark; NULL: everywhere */
-    bool doubtful;             /* doubtful looks too, not only those that are settled */
+    const char *span;    /* as lf_span_rule_parse has it, "mark:NAME", ...; NULL: the whole walk */
+    double from_s, to_s; /* of each walk's own clock; NaN for its start or end */
+    bool doubtful;       /* doubtful looks too, not only those that are settled */
 } LfDrawChoice;
 
 typedef struct {

@@ -5,6 +5,7 @@
 #include <lookfall/area.h>
 #include <lookfall/cast.h>
 #include <lookfall/desk.h>
+#include <lookfall/draw.h>
 #include <lookfall/error.h>
 #include <lookfall/fixation.h>
 #include <lookfall/gaze.h>
@@ -15,6 +16,7 @@
 #include <lookfall/placement.h>
 #include <lookfall/statistics.h>
 #include <lookfall/study.h>
+#include <lookfall/survey.h>
 #include <lookfall/tie.h>
 #include <lookfall/video.h>
 
