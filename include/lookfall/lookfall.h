@@ -10,6 +10,7 @@
 #include <lookfall/fixation.h>
 #include <lookfall/gaze.h>
 #include <lookfall/geometry.h>
+#include <lookfall/jpeg.h>
 #include <lookfall/mark.h>
 #include <lookfall/measure.h>
 #include <lookfall/photo.h>

@@ -12,6 +12,7 @@
 #define LOOKFALL_PLACEMENT_H
 
 #include <lookfall/study.h>
+#include <lookfall/tie.h>
 
 G_BEGIN_DECLS
 
@@ -52,13 +53,15 @@ typedef struct {
  * are up to date cost next to nothing. */
 LF_API bool lf_study_stretches_refresh(LfStudy *study, int most, int *left, GError **error);
 /* LfStretch, by walk and time; owned by the caller. For a blind reviewer `left` counts their own
- * placements. */
+ * placements, and stretches on which they placed something with open eyes are left out. */
 LF_API GArray *lf_study_stretches(LfStudy *study, const LfReviewer *reviewer, GError **error);
 /* One of them; *found false where there is none of that number any more. */
 LF_API bool lf_study_stretch(LfStudy *study, const LfReviewer *reviewer, int64_t id,
                              LfStretch *stretch, bool *found, GError **error);
 /* A number that changes with every change of stretches and placements by anybody. */
 LF_API bool lf_study_review_version(LfStudy *study, int64_t *version, GError **error);
+/* A number that changes when another program, or another LfStudy, has written to the study. */
+LF_API bool lf_study_changes(LfStudy *study, int64_t *number, GError **error);
 /* Seconds a stretch took of late: by the reviewer, or anybody where they settled fewer than five or
  * have no name; pauses over two minutes are left out. NaN where too few were settled. */
 LF_API bool lf_study_review_pace(LfStudy *study, const LfReviewer *reviewer, double *seconds,
@@ -193,6 +196,24 @@ typedef enum {
  * where the decision makes no sense, in a sentence for the reviewer. */
 LF_API bool lf_study_decide(LfStudy *study, const LfReviewer *reviewer, const LfDecision *decision,
                             LfDecided *decided, int64_t *placement, GError **error);
+
+/* --- following from ties -------------------------------------------------------------------- */
+
+/* What the engine needs to follow a photo from tied points through a stretch (tie.h). Holds copies:
+ * once made it knows no study, and may be run in any thread, once. */
+typedef struct LfStudyTie LfStudyTie;
+/* LF_ERROR_INPUT where photo or video are not what the study was cast with. */
+LF_API LfStudyTie *lf_study_tie_new(LfStudy *study, const LfStretch *stretch, int64_t photo,
+                                    const LfTie *ties, gsize n, GError **error);
+LF_API void lf_study_tie_free(LfStudyTie *tie);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(LfStudyTie, lf_study_tie_free)
+/* As lf_cast_tied. */
+LF_API bool lf_study_tie_run(LfStudyTie *tie, int threads, LfTieProgress progress, void *data,
+                             const int *cancel, LfTied *out, GError **error);
+/* A sample of the result as it is placed. */
+LF_API LfTiedPlace lf_study_tie_place(const LfStudyTie *tie, const LfSampleCast *sample);
+
+/* --- going back ----------------------------------------------------------------------------- */
 
 /* A step that can be undone or done again. */
 typedef struct {

@@ -143,6 +143,15 @@ LfDesk *lf_desk_new(const char *study, int port, GError **error)
     desk->path = g_canonicalize_filename(study, NULL);
     if (!(desk->study = lf_study_open(study, LF_STUDY_WRITE, error)))
         return NULL;
+    desk->videos = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free,
+                                         (GDestroyNotify)desk_video_unref);
+    desk->pictures =
+        g_hash_table_new_full(g_str_hash, g_str_equal, g_free, (GDestroyNotify)g_bytes_unref);
+    desk->lists = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, desk_list_free);
+    desk->ahead = g_array_new(FALSE, FALSE, sizeof(LfStretch));
+    desk->frames = desk_frames_new();
+    desk->ties = desk_ties_new();
+    desk->areas = desk_areas_new();
     desk->server = soup_server_new(NULL, NULL);
     soup_server_add_early_handler(desk->server, NULL, desk_early, desk, NULL);
     soup_server_add_handler(desk->server, NULL, desk_serve, desk, NULL);
@@ -165,6 +174,19 @@ void lf_desk_free(LfDesk *desk)
     if (desk->server)
         soup_server_disconnect(desk->server);
     g_clear_object(&desk->server);
+    if (desk->refresh_source)
+        g_source_remove(desk->refresh_source);
+    if (desk->ahead_source)
+        g_source_remove(desk->ahead_source);
+    desk_frames_free(desk->frames);
+    desk_ties_free(desk->ties);
+    desk_areas_free(desk->areas);
+    g_clear_pointer(&desk->walks, g_ptr_array_unref);
+    g_clear_pointer(&desk->photos, g_ptr_array_unref);
+    g_clear_pointer(&desk->videos, g_hash_table_unref);
+    g_clear_pointer(&desk->pictures, g_hash_table_unref);
+    g_clear_pointer(&desk->lists, g_hash_table_unref);
+    g_clear_pointer(&desk->ahead, g_array_unref);
     desk_guard_clear(&desk->guard);
     lf_study_close(desk->study);
     g_free(desk->path);

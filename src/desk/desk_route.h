@@ -17,5 +17,55 @@ bool desk_get_study(DeskCall *call, GError **error);
 bool desk_post_sign_in(DeskCall *call, GError **error);
 bool desk_post_invite(DeskCall *call, GError **error);
 bool desk_get_pulse(DeskCall *call, GError **error);
+bool desk_get_agreement(DeskCall *call, GError **error);
+
+/* desk_list.c */
+bool desk_get_worklist(DeskCall *call, GError **error);
+
+/* desk_stretch.c */
+bool desk_get_stretch(DeskCall *call, GError **error);
+bool desk_get_after(DeskCall *call, GError **error);
+bool desk_get_around(DeskCall *call, GError **error);
+bool desk_get_placements(DeskCall *call, GError **error);
+
+/* desk_decide.c */
+bool desk_post_decision(DeskCall *call, GError **error);
+bool desk_post_lift(DeskCall *call, GError **error);
+bool desk_post_undo(DeskCall *call, GError **error);
+bool desk_post_redo(DeskCall *call, GError **error);
+
+/* desk_tie.c */
+bool desk_post_tie(DeskCall *call, GError **error);
+bool desk_get_tie(DeskCall *call, GError **error);
+bool desk_delete_tie(DeskCall *call, GError **error);
+
+/* desk_picture.c */
+bool desk_get_frame(DeskCall *call, GError **error);
+bool desk_get_photo(DeskCall *call, GError **error);
+bool desk_get_warp(DeskCall *call, GError **error);
+
+/* desk_walk.c */
+bool desk_get_walk_frames(DeskCall *call, GError **error);
+bool desk_get_walk_strip(DeskCall *call, GError **error);
+
+/* desk_marks.c */
+bool desk_get_mark_names(DeskCall *call, GError **error);
+bool desk_post_mark_names(DeskCall *call, GError **error);
+bool desk_put_mark_names(DeskCall *call, GError **error);
+bool desk_delete_mark_names(DeskCall *call, GError **error);
+bool desk_get_marks(DeskCall *call, GError **error);
+bool desk_post_marks(DeskCall *call, GError **error);
+bool desk_put_mark(DeskCall *call, GError **error);
+bool desk_delete_mark(DeskCall *call, GError **error);
+
+/* desk_areas.c */
+bool desk_get_areas(DeskCall *call, GError **error);
+bool desk_post_areas(DeskCall *call, GError **error);
+bool desk_put_area(DeskCall *call, GError **error);
+bool desk_delete_area(DeskCall *call, GError **error);
+bool desk_post_areas_order(DeskCall *call, GError **error);
+bool desk_post_areas_copy(DeskCall *call, GError **error);
+bool desk_post_areas_undo(DeskCall *call, GError **error);
+bool desk_post_areas_redo(DeskCall *call, GError **error);
 
 #endif

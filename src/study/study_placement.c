@@ -128,7 +128,7 @@ static bool study_placement_changed(LfStudy *study, int64_t walk, int64_t from_u
     int64_t version;
     *settled = 0;
     return study_review_bump(study, &version, error) &&
-           (blind || study_stretch_recount(study, walk, from_us, to_us, settled, error));
+           (blind || study_stretch_recount(study, walk, from_us, to_us, true, settled, error));
 }
 
 static bool study_placement_fill(LfStudy *study, int64_t placement, const GArray *places,

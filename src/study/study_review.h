@@ -45,10 +45,11 @@ bool study_current_at(const GArray *chunks, guint *at, int64_t t_us);
 
 /* Counts a change of the review and gives its number (study_stretch.c). */
 bool study_review_bump(LfStudy *study, int64_t *version, GError **error);
-/* Counts again what is left of the stretches of a walk that overlap from_us <= t < to_us. *settled
- * (may be NULL) takes how many of them have nothing left now and had before. */
+/* Counts again what is left of the stretches of a walk that overlap from_us <= t < to_us. touched:
+ * all of them get the new version, otherwise those with another count. *settled (may be NULL) takes
+ * how many of them have nothing left now and had before. */
 bool study_stretch_recount(LfStudy *study, int64_t walk, int64_t from_us, int64_t to_us,
-                           int64_t *settled, GError **error);
+                           bool touched, int64_t *settled, GError **error);
 
 /* lf_study_span inside the caller's transaction (study_span.c). */
 LfSpan *study_span_load(LfStudy *study, const LfReviewer *reviewer, int64_t walk, int64_t from_us,

@@ -32,6 +32,39 @@ int lf_reason_from_name(const char *name)
     return -1;
 }
 
+/* --- rows ----------------------------------------------------------------------------------------
+ */
+
+static const char study_stretch_columns[] =
+    "SELECT s.id, s.walk, s.photo, s.from_us, s.to_us, s.reason, s.samples, s.left,"
+    " w.interval_us, s.confidence, s.version FROM stretch s JOIN walk w ON w.id = s.walk ";
+
+static LfStretch study_stretch_from_row(sqlite3_stmt *row)
+{
+    return (LfStretch){.id = sqlite3_column_int64(row, 0),
+                       .walk = sqlite3_column_int64(row, 1),
+                       .photo = sqlite3_column_int64(row, 2),
+                       .from_us = sqlite3_column_int64(row, 3),
+                       .to_us = sqlite3_column_int64(row, 4),
+                       .reason = sqlite3_column_int(row, 5),
+                       .samples = sqlite3_column_int64(row, 6),
+                       .left = sqlite3_column_int64(row, 7),
+                       .interval_us = sqlite3_column_int64(row, 8),
+                       .confidence = study_db_double(row, 9),
+                       .version = sqlite3_column_int64(row, 10)};
+}
+
+static GArray *study_stretch_list(LfStudy *study, sqlite3_stmt *rows, GError **error)
+{
+    g_autoptr(GArray) list = g_array_new(FALSE, FALSE, sizeof(LfStretch));
+    bool ok = false, row = false;
+    while ((ok = study_db_step(study, rows, &row, error)) && row) {
+        const LfStretch stretch = study_stretch_from_row(rows);
+        g_array_append_val(list, stretch);
+    }
+    return ok ? g_steal_pointer(&list) : NULL;
+}
+
 /* --- working them out ------------------------------------------------------------------------- */
 
 static bool study_stretch_read(LfStudy *study, int64_t walk, const GArray *current, GArray *samples,
@@ -88,26 +121,72 @@ static bool study_stretch_unseen(LfStudy *study, const StudyWalk *walk, GArray *
     }
 }
 
-static bool study_stretch_insert(LfStudy *study, const StudyWalk *walk, const GArray *stretches,
-                                 int64_t version, GError **error)
+/* What two stretches have in common that are the same to a reviewer. */
+static char *study_stretch_key(const LfStretch *stretch)
 {
+    return g_strdup_printf("%" G_GINT64_FORMAT " %" G_GINT64_FORMAT " %" G_GINT64_FORMAT
+                           " %" G_GINT64_FORMAT " %d %.17g",
+                           (gint64)stretch->from_us, (gint64)stretch->to_us, (gint64)stretch->photo,
+                           (gint64)stretch->samples, stretch->reason, stretch->confidence);
+}
+
+/* Ids of the walk's stretches as they are, by key. */
+static GHashTable *study_stretch_old(LfStudy *study, int64_t walk, GError **error)
+{
+    g_autoptr(GHashTable) old = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
+    g_autofree char *sql = g_strconcat(study_stretch_columns, "WHERE s.walk = ?", NULL);
+    g_autoptr(sqlite3_stmt) rows = study_db_prepare(study, error, sql);
+    if (!rows)
+        return NULL;
+    study_db_bind(rows, "i", walk);
+    g_autoptr(GArray) list = study_stretch_list(study, rows, error);
+    for (guint i = 0; list && i < list->len; i++) {
+        const LfStretch *stretch = &g_array_index(list, LfStretch, i);
+        gint64 *id = g_new(gint64, 1);
+        *id = stretch->id;
+        g_hash_table_insert(old, study_stretch_key(stretch), id);
+    }
+    return list ? g_steal_pointer(&old) : NULL;
+}
+
+static bool study_stretch_add(LfStudy *study, sqlite3_stmt *add, int64_t walk,
+                              const LfStretch *stretch, int64_t version, GError **error)
+{
+    study_db_bind(add, "iiiiiiidi", walk, stretch->from_us, stretch->to_us, stretch->photo,
+                  (int64_t)stretch->reason, stretch->samples, stretch->left, stretch->confidence,
+                  version);
+    if (!stretch->photo)
+        sqlite3_bind_null(add, 4);
+    return study_db_finish(study, add, error);
+}
+
+/* What is the same as before keeps its number: while a walk is being cast chunk by chunk, a
+ * reviewer may be at work on what is done. */
+static bool study_stretch_replace(LfStudy *study, int64_t walk, const GArray *stretches,
+                                  int64_t version, GError **error)
+{
+    g_autoptr(GHashTable) old = study_stretch_old(study, walk, error);
     g_autoptr(sqlite3_stmt) add = study_db_prepare(
         study, error,
         "INSERT INTO stretch(walk, from_us, to_us, photo, reason, samples, left, confidence,"
         " version) VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?)");
-    if (!add)
+    GHashTableIter iter;
+    gpointer id;
+    if (!old || !add)
         return false;
     for (guint i = 0; i < stretches->len; i++) {
         const LfStretch *stretch = &g_array_index(stretches, LfStretch, i);
-        study_db_bind(add, "iiiiiiidi", walk->id, stretch->from_us, stretch->to_us, stretch->photo,
-                      (int64_t)stretch->reason, stretch->samples, stretch->left,
-                      stretch->confidence, version);
-        if (!stretch->photo)
-            sqlite3_bind_null(add, 4);
-        if (!study_db_finish(study, add, error))
+        g_autofree char *key = study_stretch_key(stretch);
+        if (!g_hash_table_remove(old, key) &&
+            !study_stretch_add(study, add, walk, stretch, version, error))
             return false;
     }
-    return study_stretch_recount(study, walk->id, INT64_MIN, INT64_MAX, NULL, error);
+    g_hash_table_iter_init(&iter, old);
+    while (g_hash_table_iter_next(&iter, NULL, &id))
+        if (!study_db_run(study, error, "DELETE FROM stretch WHERE id = ?", "i",
+                          (int64_t) * (gint64 *)id))
+            return false;
+    return study_stretch_recount(study, walk, INT64_MIN, INT64_MAX, false, NULL, error);
 }
 
 static bool study_stretch_make(LfStudy *study, const StudyWalk *walk, const GArray *current,
@@ -118,12 +197,11 @@ static bool study_stretch_make(LfStudy *study, const StudyWalk *walk, const GArr
     int64_t version;
     if (!study_stretch_read(study, walk->id, current, samples, error) ||
         !study_stretch_unseen(study, walk, samples, error) ||
-        !study_review_bump(study, &version, error) ||
-        !study_db_run(study, error, "DELETE FROM stretch WHERE walk = ?", "i", walk->id))
+        !study_review_bump(study, &version, error))
         return false;
     stretch_cut((const StretchSample *)(void *)samples->data, samples->len, walk->interval_us,
                 stretches);
-    return study_stretch_insert(study, walk, stretches, version, error) &&
+    return study_stretch_replace(study, walk->id, stretches, version, error) &&
            study_db_run(study, error, "INSERT OR REPLACE INTO stretch_walk VALUES(?, ?)", "is",
                         walk->id, source);
 }
@@ -185,23 +263,9 @@ bool lf_study_review_version(LfStudy *study, int64_t *version, GError **error)
     return study_db_get(study, error, 0, version, "SELECT version FROM review", "");
 }
 
-static const char study_stretch_columns[] =
-    "SELECT s.id, s.walk, s.photo, s.from_us, s.to_us, s.reason, s.samples, s.left,"
-    " w.interval_us, s.confidence, s.version FROM stretch s JOIN walk w ON w.id = s.walk ";
-
-static LfStretch study_stretch_from_row(sqlite3_stmt *row)
+bool lf_study_changes(LfStudy *study, int64_t *number, GError **error)
 {
-    return (LfStretch){.id = sqlite3_column_int64(row, 0),
-                       .walk = sqlite3_column_int64(row, 1),
-                       .photo = sqlite3_column_int64(row, 2),
-                       .from_us = sqlite3_column_int64(row, 3),
-                       .to_us = sqlite3_column_int64(row, 4),
-                       .reason = sqlite3_column_int(row, 5),
-                       .samples = sqlite3_column_int64(row, 6),
-                       .left = sqlite3_column_int64(row, 7),
-                       .interval_us = sqlite3_column_int64(row, 8),
-                       .confidence = study_db_double(row, 9),
-                       .version = sqlite3_column_int64(row, 10)};
+    return study_db_get(study, error, 0, number, "PRAGMA data_version", "");
 }
 
 /* Takes from `left` what the overlay (ascending) holds within each stretch. */
@@ -222,17 +286,6 @@ static void study_stretch_count(LfStretch *stretch, const GArray *overlay)
     stretch->left = MAX(stretch->left, 0);
 }
 
-static GArray *study_stretch_list(LfStudy *study, sqlite3_stmt *rows, GError **error)
-{
-    g_autoptr(GArray) list = g_array_new(FALSE, FALSE, sizeof(LfStretch));
-    bool ok = false, row = false;
-    while ((ok = study_db_step(study, rows, &row, error)) && row) {
-        const LfStretch stretch = study_stretch_from_row(rows);
-        g_array_append_val(list, stretch);
-    }
-    return ok ? g_steal_pointer(&list) : NULL;
-}
-
 /* The span that a walk's overlapping stretches cover: a placement may reach out of the caller's. */
 static void study_stretch_cover(const GArray *list, int64_t *from_us, int64_t *to_us)
 {
@@ -245,7 +298,7 @@ static void study_stretch_cover(const GArray *list, int64_t *from_us, int64_t *t
 }
 
 bool study_stretch_recount(LfStudy *study, int64_t walk, int64_t from_us, int64_t to_us,
-                           int64_t *settled, GError **error)
+                           bool touched, int64_t *settled, GError **error)
 {
     g_autofree char *sql = g_strconcat(study_stretch_columns,
                                        "WHERE s.walk = ? AND s.from_us < ? AND s.to_us > ?", NULL);
@@ -271,6 +324,8 @@ bool study_stretch_recount(LfStudy *study, int64_t walk, int64_t from_us, int64_
         study_stretch_count(stretch, overlay);
         if (settled && before > 0 && stretch->left == 0)
             (*settled)++;
+        if (!touched && stretch->left == before)
+            continue;
         study_db_bind(put, "iii", stretch->left, version, stretch->id);
         if (!study_db_finish(study, put, error))
             return false;
@@ -302,11 +357,17 @@ static bool study_stretch_blind(LfStudy *study, const LfReviewer *reviewer, GArr
 
 GArray *lf_study_stretches(LfStudy *study, const LfReviewer *reviewer, GError **error)
 {
+    bool blind = reviewer && reviewer->blind;
     g_autofree char *sql =
-        g_strconcat(study_stretch_columns, "ORDER BY s.walk, s.from_us, s.id", NULL);
+        g_strconcat(study_stretch_columns,
+                    "WHERE NOT ?1 OR NOT EXISTS (SELECT 1 FROM placement p WHERE p.walk = s.walk"
+                    " AND p.who = ?2 AND NOT p.blind AND NOT p.lifted AND p.from_us < s.to_us"
+                    " AND p.to_us > s.from_us) ORDER BY s.walk, s.from_us, s.id",
+                    NULL);
     g_autoptr(sqlite3_stmt) rows = study_db_prepare(study, error, sql);
     if (!rows || !study_db_begin_read(study, error))
         return NULL;
+    study_db_bind(rows, "is", (int64_t)blind, blind ? reviewer->name : "");
     g_autoptr(GArray) list = study_stretch_list(study, rows, error);
     sqlite3_reset(rows);
     bool ok = list &&

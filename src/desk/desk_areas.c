@@ -1,0 +1,484 @@
+/* Areas: drawn, changed, ordered, copied along a row; and the way back.
+ *
+ * The way back is kept in memory, for each photo: what its areas were before a change and after it.
+ * It is gone only as long as they still are what the change made them; so it never takes back what
+ * somebody else has drawn since. */
+#include "desk/desk_state.h"
+
+#include <math.h>
+#include <string.h>
+
+#include <lookfall/area.h>
+
+#include "desk/desk_route.h"
+
+#define AREAS_STEPS_MOST 200 /* kept for each photo */
+#define AREAS_COPIES_MOST 200
+#define AREAS_POINTS_MOST 10000
+
+typedef struct {
+    GPtrArray *before, *after; /* LfArea */
+    char *what;                /* a sentence's end: "drawing Morrow oats" */
+} AreasStep;
+
+typedef struct {
+    GQueue undo, redo; /* AreasStep, newest last */
+} AreasHistory;
+
+struct DeskAreas {
+    GHashTable *photos; /* name -> AreasHistory */
+};
+
+static void desk_areas_step_free(gpointer data)
+{
+    AreasStep *step = data;
+    g_ptr_array_unref(step->before);
+    g_ptr_array_unref(step->after);
+    g_free(step->what);
+    g_free(step);
+}
+
+static void desk_areas_history_free(gpointer data)
+{
+    AreasHistory *history = data;
+    g_queue_clear_full(&history->undo, desk_areas_step_free);
+    g_queue_clear_full(&history->redo, desk_areas_step_free);
+    g_free(history);
+}
+
+struct DeskAreas *desk_areas_new(void)
+{
+    struct DeskAreas *areas = g_new0(struct DeskAreas, 1);
+    areas->photos = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, desk_areas_history_free);
+    return areas;
+}
+
+void desk_areas_free(struct DeskAreas *areas)
+{
+    if (areas)
+        g_hash_table_unref(areas->photos);
+    g_free(areas);
+}
+
+static AreasHistory *desk_areas_history(LfDesk *desk, const char *photo)
+{
+    AreasHistory *history = g_hash_table_lookup(desk->areas->photos, photo);
+    if (!history) {
+        history = g_new0(AreasHistory, 1);
+        g_hash_table_insert(desk->areas->photos, g_strdup(photo), history);
+    }
+    return history;
+}
+
+/* Everything about a photo's areas, so that two states can be compared. */
+static char *desk_areas_text(const GPtrArray *areas)
+{
+    g_autoptr(GString) text = g_string_new(NULL);
+    for (guint i = 0; i < areas->len; i++) {
+        const LfArea *area = areas->pdata[i];
+        g_autofree char *points = lf_area_points(area);
+        g_string_append_printf(text, "%" G_GINT64_FORMAT "\n%s\n%s\n%d\n%s\n", (gint64)area->id,
+                               area->name, area->group_path, (int)area->shape, points);
+    }
+    return g_string_free(g_steal_pointer(&text), FALSE);
+}
+
+/* --- writing ---------------------------------------------------------------------------------- */
+
+static void desk_areas_points(GString *json, const LfArea *area, gsize from, gsize to)
+{
+    for (gsize i = from; i < to; i++) {
+        desk_json_open(json, '[');
+        desk_json_number(json, area->points[i].x, 4);
+        desk_json_number(json, area->points[i].y, 4);
+        desk_json_close(json, ']');
+    }
+}
+
+static void desk_areas_area(GString *json, const LfArea *area, int64_t photo)
+{
+    desk_json_open(json, '{');
+    desk_json_put_int(json, "id", area->id);
+    desk_json_put_int(json, "photo", photo);
+    desk_json_put_string(json, "name", area->name);
+    desk_json_put_string(json, "group", area->group_path);
+    desk_json_put_string(json, "shape", lf_area_shape_name(area->shape));
+    desk_json_key_open(json, "points", '[');
+    if (area->shape != LF_AREA_PATH) {
+        desk_areas_points(json, area, 0, area->n_points);
+    } else {
+        for (gsize i = 0; i < area->n_rings; i++) {
+            desk_json_open(json, '[');
+            desk_areas_points(json, area, i ? area->ring_ends[i - 1] : 0, area->ring_ends[i]);
+            desk_json_close(json, ']');
+        }
+    }
+    desk_json_close(json, ']');
+    desk_json_close(json, '}');
+}
+
+static bool desk_areas_list(DeskCall *call, const LfStudyPhoto *photo, GError **error)
+{
+    AreasHistory *history = desk_areas_history(call->desk, photo->name);
+    const AreasStep *undo = g_queue_peek_tail(&history->undo);
+    const AreasStep *redo = g_queue_peek_tail(&history->redo);
+    g_autoptr(GPtrArray) areas = lf_study_areas(call->desk->study, photo->name, error);
+    if (!areas)
+        return false;
+    desk_json_open(call->json, '{');
+    desk_json_key_open(call->json, "rows", '[');
+    for (guint i = 0; i < areas->len; i++)
+        desk_areas_area(call->json, areas->pdata[i], photo->id);
+    desk_json_close(call->json, ']');
+    desk_json_put_string(call->json, "undo", undo ? undo->what : NULL);
+    desk_json_put_string(call->json, "redo", redo ? redo->what : NULL);
+    desk_json_close(call->json, '}');
+    return true;
+}
+
+bool desk_get_areas(DeskCall *call, GError **error)
+{
+    int64_t id;
+    if (!desk_fresh(call->desk, error) ||
+        !desk_query_needed(call, "photo", 1, G_MAXINT64, &id, error))
+        return false;
+    const LfStudyPhoto *photo = desk_photo(call->desk, id, error);
+    return photo && desk_areas_list(call, photo, error);
+}
+
+/* --- changing --------------------------------------------------------------------------------- */
+
+/* Notes what a change made of the areas, and answers with them. */
+static bool desk_areas_changed(DeskCall *call, const LfStudyPhoto *photo, GPtrArray *before,
+                               char *what, GError **error)
+{
+    AreasHistory *history = desk_areas_history(call->desk, photo->name);
+    g_autoptr(GPtrArray) after = lf_study_areas(call->desk->study, photo->name, error);
+    if (!after) {
+        g_free(what);
+        return false;
+    }
+    AreasStep *step = g_new0(AreasStep, 1);
+    *step = (AreasStep){g_ptr_array_ref(before), g_steal_pointer(&after), what};
+    g_queue_push_tail(&history->undo, step);
+    while (g_queue_get_length(&history->undo) > AREAS_STEPS_MOST)
+        desk_areas_step_free(g_queue_pop_head(&history->undo));
+    g_queue_clear_full(&history->redo, desk_areas_step_free);
+    return desk_areas_list(call, photo, error);
+}
+
+static LfArea *desk_areas_find(const GPtrArray *areas, int64_t id)
+{
+    for (guint i = 0; i < areas->len; i++)
+        if (((LfArea *)areas->pdata[i])->id == id)
+            return areas->pdata[i];
+    return NULL;
+}
+
+/* The areas of the photo that the area `id` lies on. */
+static GPtrArray *desk_areas_of(DeskCall *call, int64_t id, const LfStudyPhoto **photo,
+                                GError **error)
+{
+    if (!desk_fresh(call->desk, error))
+        return NULL;
+    for (guint i = 0; i < call->desk->photos->len; i++) {
+        *photo = call->desk->photos->pdata[i];
+        g_autoptr(GPtrArray) areas = lf_study_areas(call->desk->study, (*photo)->name, error);
+        if (!areas)
+            return NULL;
+        if (desk_areas_find(areas, id))
+            return g_steal_pointer(&areas);
+    }
+    desk_fail(error, DESK_GONE, "This area is no more.");
+    return NULL;
+}
+
+static bool desk_areas_append_ring(JsonArray *ring, GString *text, GError **error)
+{
+    for (guint i = 0; i < json_array_get_length(ring); i++) {
+        char x[G_ASCII_DTOSTR_BUF_SIZE], y[G_ASCII_DTOSTR_BUF_SIZE];
+        double xy[2];
+        if (!desk_body_point(json_array_get_element(ring, i), "points", xy, error))
+            return false;
+        g_ascii_formatd(x, sizeof x, "%.4f", xy[0]);
+        g_ascii_formatd(y, sizeof y, "%.4f", xy[1]);
+        g_string_append_printf(text, "%s%s,%s", i ? " " : "", x, y);
+    }
+    return true;
+}
+
+/* "x,y x,y", rings parted by ';'; owned by the caller. */
+static char *desk_areas_read_points(JsonObject *body, LfAreaShape shape, GError **error)
+{
+    g_autoptr(GString) text = g_string_new(NULL);
+    JsonArray *points;
+    if (!desk_body_list(body, "points", AREAS_POINTS_MOST, &points, NULL, error))
+        return NULL;
+    if (shape != LF_AREA_PATH)
+        return desk_areas_append_ring(points, text, error)
+                   ? g_string_free(g_steal_pointer(&text), FALSE)
+                   : NULL;
+    for (guint i = 0; i < json_array_get_length(points); i++) {
+        JsonNode *ring = json_array_get_element(points, i);
+        if (!JSON_NODE_HOLDS_ARRAY(ring)) {
+            desk_fail(error, DESK_BAD, "\"points\" of a path must be a list of rings.");
+            return NULL;
+        }
+        g_string_append(text, i ? ";" : "");
+        if (!desk_areas_append_ring(json_node_get_array(ring), text, error))
+            return NULL;
+    }
+    return g_string_free(g_steal_pointer(&text), FALSE);
+}
+
+static bool desk_areas_put(DeskCall *call, GPtrArray *areas, GError **error)
+{
+    g_autoptr(GError) why = NULL;
+    if (lf_study_area_put(call->desk->study, areas, &why))
+        return true;
+    if (g_error_matches(why, LF_ERROR, LF_ERROR_INPUT))
+        return desk_fail(error, DESK_CONFLICT, "%s", why->message);
+    g_propagate_error(error, g_steal_pointer(&why));
+    return false;
+}
+
+bool desk_post_areas(DeskCall *call, GError **error)
+{
+    const char *name, *group = "", *shape_name;
+    LfAreaShape shape;
+    int64_t photo_id;
+    bool there;
+    if (!desk_fresh(call->desk, error) ||
+        !desk_body_int(call->body, "photo", 1, G_MAXINT64, &photo_id, NULL, error) ||
+        !desk_body_text(call->body, "name", &name, NULL, error) ||
+        !desk_body_text(call->body, "group", &group, &there, error) ||
+        !desk_body_text(call->body, "shape", &shape_name, NULL, error) ||
+        !lf_area_shape_parse(shape_name, &shape, error))
+        return false;
+    const LfStudyPhoto *photo = desk_photo(call->desk, photo_id, error);
+    g_autofree char *points = photo ? desk_areas_read_points(call->body, shape, error) : NULL;
+    LfArea *area = points ? lf_area_new(photo->name, name, group, shape, points, error) : NULL;
+    if (!area)
+        return false;
+    g_autoptr(GPtrArray) list = lf_area_list_new();
+    g_ptr_array_add(list, area);
+    g_autoptr(GPtrArray) before = lf_study_areas(call->desk->study, photo->name, error);
+    return before && desk_areas_put(call, list, error) &&
+           desk_areas_changed(call, photo, before, g_strdup_printf("drawing %s", name), error);
+}
+
+static bool desk_areas_edit(DeskCall *call, LfArea *area, GError **error)
+{
+    const char *name = NULL, *group = NULL, *shape_name = NULL;
+    bool there, shaped = json_object_has_member(call->body, "points");
+    LfAreaShape shape = area->shape;
+    if (!desk_body_text(call->body, "name", &name, &there, error) ||
+        !desk_body_text(call->body, "group", &group, &there, error) ||
+        !desk_body_text(call->body, "shape", &shape_name, &there, error) ||
+        (shape_name && !lf_area_shape_parse(shape_name, &shape, error)))
+        return false;
+    if (name) {
+        g_free(area->name);
+        area->name = g_strdup(name);
+    }
+    if (group) {
+        g_free(area->group_path);
+        area->group_path = g_strdup(group);
+    }
+    g_autofree char *points = shaped ? desk_areas_read_points(call->body, shape, error) : NULL;
+    return !shaped || (points && lf_area_set_points(area, shape, points, error));
+}
+
+bool desk_put_area(DeskCall *call, GError **error)
+{
+    const LfStudyPhoto *photo;
+    g_autoptr(GPtrArray) before = desk_areas_of(call, call->id, &photo, error);
+    if (!before)
+        return false;
+    LfArea *area = lf_area_copy(desk_areas_find(before, call->id));
+    g_autoptr(GPtrArray) list = lf_area_list_new();
+    g_ptr_array_add(list, area);
+    g_autofree char *name = g_strdup(area->name);
+    return desk_areas_edit(call, area, error) && desk_areas_put(call, list, error) &&
+           desk_areas_changed(call, photo, before, g_strdup_printf("changing %s", name), error);
+}
+
+bool desk_delete_area(DeskCall *call, GError **error)
+{
+    const LfStudyPhoto *photo;
+    g_autoptr(GPtrArray) before = desk_areas_of(call, call->id, &photo, error);
+    if (!before || !lf_study_area_remove(call->desk->study, &call->id, 1, error))
+        return false;
+    const LfArea *area = desk_areas_find(before, call->id);
+    return desk_areas_changed(call, photo, before, g_strdup_printf("removing %s", area->name),
+                              error);
+}
+
+/* "photo" and "ids". */
+static GArray *desk_areas_ids(DeskCall *call, const LfStudyPhoto **photo, GError **error)
+{
+    g_autoptr(GArray) ids = g_array_new(FALSE, FALSE, sizeof(int64_t));
+    JsonArray *list;
+    int64_t photo_id;
+    if (!desk_fresh(call->desk, error) ||
+        !desk_body_int(call->body, "photo", 1, G_MAXINT64, &photo_id, NULL, error) ||
+        !desk_body_list(call->body, "ids", AREAS_POINTS_MOST, &list, NULL, error) ||
+        !(*photo = desk_photo(call->desk, photo_id, error)))
+        return NULL;
+    for (guint i = 0; i < json_array_get_length(list); i++) {
+        JsonNode *node = json_array_get_element(list, i);
+        if (!JSON_NODE_HOLDS_VALUE(node) || json_node_get_value_type(node) != G_TYPE_INT64) {
+            desk_fail(error, DESK_BAD, "\"ids\" must be a list of numbers of areas.");
+            return NULL;
+        }
+        int64_t id = json_node_get_int(node);
+        g_array_append_val(ids, id);
+    }
+    return g_steal_pointer(&ids);
+}
+
+bool desk_post_areas_order(DeskCall *call, GError **error)
+{
+    const LfStudyPhoto *photo;
+    g_autoptr(GArray) ids = desk_areas_ids(call, &photo, error);
+    g_autoptr(GPtrArray) before =
+        ids ? lf_study_areas(call->desk->study, photo->name, error) : NULL;
+    return before &&
+           lf_study_area_order(call->desk->study, photo->name,
+                               (const int64_t *)(const void *)ids->data, ids->len, error) &&
+           desk_areas_changed(call, photo, before, g_strdup("changing the order"), error);
+}
+
+/* --- copies along a row ----------------------------------------------------------------------- */
+
+static bool desk_areas_taken(const GPtrArray *areas, const char *name)
+{
+    for (guint i = 0; i < areas->len; i++)
+        if (strcmp(((const LfArea *)areas->pdata[i])->name, name) == 0)
+            return true;
+    return false;
+}
+
+/* "oats" -> "oats 2", "oats 3" -> "oats 4": the next that neither list holds. */
+static char *desk_areas_count_on(const char *name, const GPtrArray *a, const GPtrArray *b)
+{
+    gsize end = strlen(name), digits = end;
+    while (digits > 0 && g_ascii_isdigit(name[digits - 1]))
+        digits--;
+    /* A number that is all of the name, or longer than a count, is part of it. */
+    bool counts = digits > 0 && digits < end && end - digits <= 6;
+    guint64 number = counts ? g_ascii_strtoull(name + digits, NULL, 10) : 1;
+    g_autofree char *stem = counts ? g_strndup(name, digits) : g_strconcat(name, " ", NULL);
+    while (true) {
+        char *next = g_strdup_printf("%s%" G_GUINT64_FORMAT, stem, ++number);
+        if (!desk_areas_taken(a, next) && !desk_areas_taken(b, next))
+            return next;
+        g_free(next);
+    }
+}
+
+static LfArea *desk_areas_shifted(const LfArea *area, double dx, double dy, char *name)
+{
+    LfArea *copy = lf_area_copy(area);
+    g_free(copy->name);
+    copy->name = name;
+    copy->id = 0;
+    for (gsize i = 0; i < copy->n_points; i++) {
+        copy->points[i].x += dx;
+        copy->points[i].y += dy;
+    }
+    return copy;
+}
+
+bool desk_post_areas_copy(DeskCall *call, GError **error)
+{
+    const LfStudyPhoto *photo;
+    g_autoptr(GArray) ids = desk_areas_ids(call, &photo, error);
+    g_autoptr(GPtrArray) before =
+        ids ? lf_study_areas(call->desk->study, photo->name, error) : NULL;
+    g_autoptr(GPtrArray) copies = lf_area_list_new();
+    int64_t count;
+    double dx, dy;
+    if (!before || !desk_body_int(call->body, "count", 1, AREAS_COPIES_MOST, &count, NULL, error) ||
+        !desk_body_number(call->body, "dx", &dx, NULL, error) ||
+        !desk_body_number(call->body, "dy", &dy, NULL, error))
+        return false;
+    for (int64_t i = 1; i <= count; i++)
+        for (guint k = 0; k < ids->len; k++) {
+            const LfArea *area = desk_areas_find(before, g_array_index(ids, int64_t, k));
+            if (!area)
+                return desk_fail(error, DESK_GONE, "One of these areas is no more.");
+            g_ptr_array_add(copies,
+                            desk_areas_shifted(area, dx * (double)i, dy * (double)i,
+                                               desk_areas_count_on(area->name, before, copies)));
+        }
+    return desk_areas_put(call, copies, error) &&
+           desk_areas_changed(call, photo, before, g_strdup_printf("copying %u areas", copies->len),
+                              error);
+}
+
+/* --- back and forth --------------------------------------------------------------------------- */
+
+/* Makes the photo's areas what they were: takes away, puts back, and sets the order. */
+static bool desk_areas_restore(LfDesk *desk, const char *photo, const GPtrArray *now,
+                               const GPtrArray *then, GError **error)
+{
+    g_autoptr(GArray) extra = g_array_new(FALSE, FALSE, sizeof(int64_t));
+    g_autoptr(GArray) order = g_array_new(FALSE, FALSE, sizeof(int64_t));
+    g_autoptr(GPtrArray) list = lf_area_list_new();
+    for (guint i = 0; i < now->len; i++) {
+        const LfArea *area = now->pdata[i];
+        if (!desk_areas_find(then, area->id))
+            g_array_append_val(extra, area->id);
+    }
+    for (guint i = 0; i < then->len; i++) {
+        const LfArea *area = then->pdata[i];
+        g_ptr_array_add(list, lf_area_copy(area));
+        g_array_append_val(order, area->id);
+    }
+    return (extra->len == 0 ||
+            lf_study_area_remove(desk->study, (const int64_t *)(const void *)extra->data,
+                                 extra->len, error)) &&
+           (list->len == 0 || lf_study_area_put(desk->study, list, error)) &&
+           (order->len == 0 ||
+            lf_study_area_order(desk->study, photo, (const int64_t *)(const void *)order->data,
+                                order->len, error));
+}
+
+static bool desk_areas_go(DeskCall *call, bool back, GError **error)
+{
+    int64_t photo_id;
+    if (!desk_fresh(call->desk, error) ||
+        !desk_body_int(call->body, "photo", 1, G_MAXINT64, &photo_id, NULL, error))
+        return false;
+    const LfStudyPhoto *photo = desk_photo(call->desk, photo_id, error);
+    g_autoptr(GPtrArray) now = photo ? lf_study_areas(call->desk->study, photo->name, error) : NULL;
+    if (!now)
+        return false;
+    AreasHistory *history = desk_areas_history(call->desk, photo->name);
+    AreasStep *step = g_queue_peek_tail(back ? &history->undo : &history->redo);
+    if (!step)
+        return desk_fail(error, DESK_CONFLICT,
+                         back ? "There is nothing to undo." : "There is nothing to redo.");
+    g_autofree char *is = desk_areas_text(now);
+    g_autofree char *was = desk_areas_text(back ? step->after : step->before);
+    if (strcmp(is, was) != 0)
+        return desk_fail(error, DESK_CHANGED,
+                         "Somebody else has changed the areas of this photo since; that is left as "
+                         "it is.");
+    if (!desk_areas_restore(call->desk, photo->name, now, back ? step->before : step->after, error))
+        return false;
+    g_queue_pop_tail(back ? &history->undo : &history->redo);
+    g_queue_push_tail(back ? &history->redo : &history->undo, step);
+    return desk_areas_list(call, photo, error);
+}
+
+bool desk_post_areas_undo(DeskCall *call, GError **error)
+{
+    return desk_areas_go(call, true, error);
+}
+
+bool desk_post_areas_redo(DeskCall *call, GError **error)
+{
+    return desk_areas_go(call, false, error);
+}
