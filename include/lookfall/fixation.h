@@ -91,6 +91,8 @@ typedef struct {
 LF_API LfFixations *lf_fixations_find(const LfDirection *directions, gsize n,
                                       const LfFixationSettings *settings, GError **error);
 LF_API void lf_fixations_free(LfFixations *fixations);
+/* What was worked out and used, as "name value" lines; owned by the caller. */
+LF_API char *lf_fixations_used_text(const LfFixations *fixations);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(LfFixations, lf_fixations_free)
 
 /* --- in a study ----------------------------------------------------------------------------- */
@@ -136,6 +138,7 @@ typedef struct {
     const char *walk;
     int time_decimals;    /* as LfStudySample */
     const char *settings; /* text of lf_fixation_settings_text */
+    const char *used;     /* text of lf_fixations_used_text */
     const LfFixation *fixations;
     gsize n;
 } LfStudyFixations;

@@ -4,6 +4,7 @@
 
 #include <math.h>
 
+#include "cli.h"
 #include "csv_line.h"
 #include "out.h"
 
@@ -50,6 +51,18 @@ static bool fixate_file_list(CliOut *out, const FixateFile *file, const LfGaze *
     return fixate_file_flush(out, line, error);
 }
 
+/* What a person wants to know before trusting it. */
+static void fixate_file_tell(const LfGaze *gaze, const LfFixations *found)
+{
+    g_autofree char *count = cli_count(found->n_fixations, "fixation");
+    g_autofree char *samples = cli_count(gaze->n_samples, "sample");
+    if (isfinite(found->noise_deg_s[false]))
+        cli_say("%s in %s; noise %.1f deg/s, so a saccade peaks at %.0f deg/s or more", count,
+                samples, found->noise_deg_s[false], found->peak_deg_s[false]);
+    else
+        cli_say("%s in %s", count, samples);
+}
+
 bool fixate_file(const FixateFile *file, const LfFixationSettings *settings, GError **error)
 {
     g_autoptr(LfGaze) gaze = lf_gaze_read(file->gaze, &file->format, 1, 1, error);
@@ -64,9 +77,12 @@ bool fixate_file(const FixateFile *file, const LfFixationSettings *settings, GEr
     g_autoptr(CliOut) events = NULL;
     g_autoptr(CliOut) list = NULL;
     g_autoptr(LfFixations) found = lf_fixations_find(directions, gaze->n_samples, settings, error);
-    return found && (events = cli_out_open(file->events, file->force, error)) &&
-           (!file->fixations || (list = cli_out_open(file->fixations, file->force, error))) &&
-           fixate_file_events(events, gaze, found, error) &&
-           (!list || fixate_file_list(list, file, gaze, found, error)) &&
-           cli_out_keep(events, error) && (!list || cli_out_keep(list, error));
+    bool ok = found && (events = cli_out_open(file->events, file->force, error)) &&
+              (!file->fixations || (list = cli_out_open(file->fixations, file->force, error))) &&
+              fixate_file_events(events, gaze, found, error) &&
+              (!list || fixate_file_list(list, file, gaze, found, error)) &&
+              cli_out_keep(events, error) && (!list || cli_out_keep(list, error));
+    if (ok)
+        fixate_file_tell(gaze, found);
+    return ok;
 }

@@ -1,4 +1,4 @@
-/* The settings of fixation detection: defaults, ranges, and their text for the record. */
+/* The settings of fixation detection: defaults, ranges, and the texts for the record. */
 #include <lookfall/fixation.h>
 
 #include <math.h>
@@ -72,15 +72,34 @@ bool lf_fixation_settings_check(const LfFixationSettings *settings, GError **err
     return false;
 }
 
+static void fixation_text_number(GString *text, const char *name, double value)
+{
+    char digits[G_ASCII_DTOSTR_BUF_SIZE];
+    if (!isnan(value))
+        g_string_append_printf(text, "%s %s\n", name, g_ascii_dtostr(digits, sizeof digits, value));
+}
+
 char *lf_fixation_settings_text(const LfFixationSettings *settings)
 {
     g_autoptr(GString) text = g_string_new(NULL);
     g_string_append_printf(text, "version %d\nmethod %s\n", LF_FIXATION_VERSION,
                            fixation_methods[settings->method]);
-    for (gsize i = 0; i < G_N_ELEMENTS(fixation_settings); i++) {
-        char digits[G_ASCII_DTOSTR_BUF_SIZE];
-        g_ascii_dtostr(digits, sizeof digits, fixation_setting_value(settings, i));
-        g_string_append_printf(text, "%s %s\n", fixation_settings[i].name, digits);
-    }
+    for (gsize i = 0; i < G_N_ELEMENTS(fixation_settings); i++)
+        fixation_text_number(text, fixation_settings[i].name, fixation_setting_value(settings, i));
+    return g_string_free(g_steal_pointer(&text), FALSE);
+}
+
+char *lf_fixations_used_text(const LfFixations *fixations)
+{
+    g_autoptr(GString) text = g_string_new(NULL);
+    g_string_append_printf(text, "interval_us %" G_GINT64_FORMAT "\n",
+                           (gint64)fixations->interval_us);
+    fixation_text_number(text, "smooth_ms", fixations->smooth_ms);
+    fixation_text_number(text, "noise_deg_s", fixations->noise_deg_s[false]);
+    fixation_text_number(text, "peak_deg_s", fixations->peak_deg_s[false]);
+    fixation_text_number(text, "noise_head_moving_deg_s", fixations->noise_deg_s[true]);
+    fixation_text_number(text, "peak_head_moving_deg_s", fixations->peak_deg_s[true]);
+    fixation_text_number(text, "noise_deg", fixations->noise_deg);
+    fixation_text_number(text, "dispersion_deg", fixations->dispersion_deg);
     return g_string_free(g_steal_pointer(&text), FALSE);
 }

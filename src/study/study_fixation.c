@@ -195,9 +195,9 @@ static bool study_fixation_write_rows(FixateRun *run, const StudyFixationTask *t
     if (!photos || !add ||
         !study_db_run(run->study, error, "DELETE FROM fixation WHERE walk = ?", "i", task->walk) ||
         !study_db_run(run->study, error,
-                      "INSERT OR REPLACE INTO fixation_run(walk, settings, source, run)"
-                      " VALUES(?, ?, ?, ?)",
-                      "issi", task->walk, run->settings, task->source, run->run))
+                      "INSERT OR REPLACE INTO fixation_run(walk, settings, used, source, run)"
+                      " VALUES(?, ?, ?, ?, ?)",
+                      "isssi", task->walk, run->settings, task->used, task->source, run->run))
         return false;
     for (gsize i = 0; i < task->n; i++) {
         const LfFixation *f = &task->fixations[i];
@@ -231,9 +231,14 @@ static bool study_fixation_write_if_same(FixateRun *run, const StudyFixationTask
     return !*same || study_fixation_write_rows(run, task, error);
 }
 
-static bool study_fixation_write(FixateRun *run, const StudyFixationTask *task, GError **error)
+static bool study_fixation_write(FixateRun *run, StudyFixationTask *task, GError **error)
 {
     bool same;
+    /* What one walk holds may be bad; a machine that fails, fails for all. */
+    if (task->error && task->error->code == LF_ERROR_MACHINE) {
+        g_propagate_error(error, g_steal_pointer(&task->error));
+        return false;
+    }
     if (task->error) {
         study_fixation_fail(run, task->name, task->error->message);
         return true;

@@ -24,6 +24,7 @@ typedef struct {
 
     LfFixation *fixations; /* photo_id counts into photos, from 1 */
     gsize n;
+    char *used;        /* thresholds */
     GPtrArray *photos; /* char *: names */
     GError *error;     /* why there are none */
 } StudyFixationTask;

@@ -6,7 +6,8 @@
 typedef struct {
     StudyWalk *walk;
     char *settings; /* NULL: none, or none that is up to date */
-    GArray *rows;   /* LfFixation */
+    char *used;
+    GArray *rows; /* LfFixation */
     GStringChunk *names;
 } FixationRows;
 
@@ -48,7 +49,7 @@ static bool study_fixation_rows_load(LfStudy *study, int64_t id, FixationRows *o
         !study_fixation_source(study, head, out->walk, &source, &cast, &chunks, error))
         return false;
     g_autoptr(sqlite3_stmt) run = study_db_prepare(
-        study, error, "SELECT settings FROM fixation_run WHERE walk = ? AND source = ?");
+        study, error, "SELECT settings, used FROM fixation_run WHERE walk = ? AND source = ?");
     bool row = false;
     if (!run)
         return false;
@@ -58,6 +59,7 @@ static bool study_fixation_rows_load(LfStudy *study, int64_t id, FixationRows *o
     if (!row)
         return true;
     out->settings = study_db_string(run, 0);
+    out->used = study_db_string(run, 1);
     return study_fixation_rows_read(study, id, out, error);
 }
 
@@ -65,6 +67,7 @@ static void study_fixation_rows_clear(FixationRows *rows)
 {
     study_walk_free(rows->walk);
     g_free(rows->settings);
+    g_free(rows->used);
     g_array_unref(rows->rows);
     g_string_chunk_free(rows->names);
 }
@@ -91,6 +94,7 @@ static bool study_fixation_rows_give(LfStudy *study, int64_t id, LfStudyFixation
         .walk = rows.walk->name,
         .time_decimals = rows.walk->time_decimals,
         .settings = rows.settings,
+        .used = rows.used,
         .fixations = (const LfFixation *)(void *)rows.rows->data,
         .n = rows.rows->len,
     };

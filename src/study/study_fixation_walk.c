@@ -22,6 +22,7 @@ void study_fixation_task_free(StudyFixationTask *task)
     g_free(task->name);
     g_free(task->source);
     g_free(task->fixations);
+    g_free(task->used);
     g_clear_pointer(&task->photos, g_ptr_array_unref);
     g_clear_error(&task->error);
     g_free(task);
@@ -100,6 +101,7 @@ static void study_fixation_find(const FixationWalk *walk, const LfLens *lens,
         lf_fixations_find(directions, walk->samples->len, settings, &task->error);
     if (!found)
         return;
+    task->used = lf_fixations_used_text(found);
     task->n = found->n_fixations;
     task->fixations = g_new(LfFixation, MAX(task->n, 1));
     for (gsize i = 0; i < task->n; i++)

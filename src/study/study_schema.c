@@ -296,11 +296,13 @@ static const char study_schema_2[] =
     "  times BLOB NOT NULL\n"
     ") STRICT;\n"
 
-    /* Fixations of a walk and how they were found. source: what they were computed from; another
+    /* Fixations of a walk and how they were found; used: what was worked out from the walk itself,
+     * thresholds from its noise. source: what they were computed from; another
      * source today means that they are out of date. */
     "CREATE TABLE fixation_run(\n"
     "  walk INTEGER PRIMARY KEY REFERENCES walk(id) ON DELETE CASCADE,\n"
     "  settings TEXT NOT NULL,\n"
+    "  used TEXT NOT NULL,\n"
     "  source TEXT NOT NULL,\n"
     "  run INTEGER NOT NULL REFERENCES log(id)\n"
     ") STRICT;\n"
