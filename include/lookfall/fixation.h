@@ -7,7 +7,8 @@
  *
  * Angles are degrees of visual angle, times microseconds of the walk's clock. A sample stands for
  * the time from its own t_us up to the next sample's; so a fixation reaches from from_us up to, not
- * including, to_us. */
+ * including, to_us. Between two fixations at least as much time is left as the saccade between them
+ * takes, also where samples are too coarse to show it. */
 #ifndef LOOKFALL_FIXATION_H
 #define LOOKFALL_FIXATION_H
 
@@ -66,8 +67,8 @@ LF_API char *lf_fixation_settings_text(const LfFixationSettings *settings);
 /* A run of samples. */
 typedef struct {
     gsize first, end;       /* samples first <= i < end */
-    int64_t from_us, to_us; /* to_us: of sample `end`, or one interval after the last one before a
-                             * gap */
+    int64_t from_us, to_us; /* to_us: at most of sample `end`, or one interval after the last one
+                             * before a hole in the recording */
     double x_deg, y_deg;    /* mean direction */
     gsize samples;          /* with gaze */
 } LfFixationSpan;

@@ -164,6 +164,21 @@ static LfFixationSpan fixation_span(const LfTrack *track, const LfDirection *dir
     return span;
 }
 
+/* A saccade of A degrees takes about 21 ms + 2.2 ms for each of them (R. H. S. Carpenter,
+ * "Movements of the Eyes", 2nd ed., 1988). Samples show that only as far as their rate lets them;
+ * what they do not show is taken from the fixation before, which would be too long otherwise. */
+static void fixation_leave_saccade(const LfTrack *track, const TrackRun *run, const TrackRun *next,
+                                   LfFixationSpan *span)
+{
+    const TrackPoint *last = &track->points[run->end - 1], *first = &track->points[next->first];
+    for (gsize i = run->end - 1; i < next->first; i++)
+        if (lf_track_broken(track, i))
+            return;
+    double deg = hypot(first->x_deg - last->x_deg, first->y_deg - last->y_deg);
+    int64_t begun_us = first->t_us - (int64_t)(1000 * (21 + 2.2 * deg));
+    span->to_us = MAX(MIN(span->to_us, begun_us), MAX(last->t_us, span->from_us + 1));
+}
+
 /* Spans that last; the points of the others become LF_EVENT_OTHER. */
 static void fixation_spans(LfTrack *track, const LfDirection *directions, gsize n,
                            const LfFixationSettings *settings, const GArray *runs, LfFixations *out)
@@ -172,11 +187,14 @@ static void fixation_spans(LfTrack *track, const LfDirection *directions, gsize 
     for (guint i = 0; i < runs->len; i++) {
         const TrackRun *run = &g_array_index(runs, TrackRun, i);
         LfFixationSpan span = fixation_span(track, directions, n, run);
-        if ((double)(span.to_us - span.from_us) >= settings->min_fixation_ms * 1000)
-            out->fixations[out->n_fixations++] = span;
-        else
+        if ((double)(span.to_us - span.from_us) < settings->min_fixation_ms * 1000) {
             for (gsize k = run->first; k < run->end; k++)
                 track->events[k] = LF_EVENT_OTHER;
+            continue;
+        }
+        if (i + 1 < runs->len)
+            fixation_leave_saccade(track, run, run + 1, &span);
+        out->fixations[out->n_fixations++] = span;
     }
 }
 
