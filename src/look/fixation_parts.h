@@ -38,8 +38,8 @@ typedef struct {
 /* fixation_speed.c: speed of each step, deg/s (n - 1, g_free); 0 where it is broken. */
 double *lf_track_speeds(const LfTrack *track, double smooth_ms);
 /* Standard deviation of one axis of the velocity that fixations show, among steps with or without
- * the head's motion; NaN where there are too few. */
-double lf_track_speed_noise(const LfTrack *track, const double *speeds, bool moving);
+ * the head's motion; speeds over factor times it are no fixation's. NaN where there are too few. */
+double lf_track_speed_noise(const LfTrack *track, const double *speeds, double factor, bool moving);
 /* The same of direction, from sample to sample. NaN where there are not 3 samples in a row. */
 double lf_track_noise_deg(const LfTrack *track);
 /* Whether the step from point i to the next has the head's motion in it. */

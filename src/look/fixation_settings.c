@@ -29,13 +29,13 @@ LfFixationSettings lf_fixation_settings_default(void)
 {
     return (LfFixationSettings){
         .method = LF_FIXATION_VELOCITY,
-        .noise_factor = 6,
+        .noise_factor = 7.5,
         .smooth_ms = 14,
         .peak_deg_s = 25,
         .peak_most_deg_s = 150,
-        .edge_share = 0.55,
+        .edge_share = 0.5,
         .ringing_ms = 30,
-        .dispersion_deg = 0.6,
+        .dispersion_deg = 0.5,
         .bridge_ms = 75,
         .merge_ms = 20,
         .merge_deg = 0.25,

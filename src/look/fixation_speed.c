@@ -89,24 +89,39 @@ static int track_compare(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-static double track_median(GArray *values)
+static void track_sort(GArray *values)
 {
-    if (values->len == 0)
-        return NAN;
-    qsort(values->data, values->len, sizeof(double), track_compare);
-    return g_array_index(values, double, values->len / 2);
+    if (values->len > 1)
+        qsort(values->data, values->len, sizeof(double), track_compare);
 }
 
-/* Fixations are most of any recording, so the median speed is one of theirs, however fast the
- * saccades (after R. Engbert, R. Kliegl, "Microsaccades uncover the orientation of covert
- * attention", Vision Research 43, 2003, who take medians for the same reason). */
-double lf_track_speed_noise(const LfTrack *track, const double *speeds, bool moving)
+static double track_median(GArray *values)
+{
+    track_sort(values);
+    return values->len > 0 ? g_array_index(values, double, values->len / 2) : NAN;
+}
+
+/* Medians, for they do not mind how fast the saccades are (R. Engbert, R. Kliegl, "Microsaccades
+ * uncover the orientation of covert attention", Vision Research 43, 2003); and what lies above the
+ * threshold that follows is left out until nothing changes any more, so that they do not mind how
+ * many there are either (Nystrom and Holmqvist, 2010). */
+double lf_track_speed_noise(const LfTrack *track, const double *speeds, double factor, bool moving)
 {
     g_autoptr(GArray) some = g_array_new(FALSE, FALSE, sizeof(double));
     for (gsize i = 0; i + 1 < track->n; i++)
         if (!lf_track_broken(track, i) && lf_track_moving(track, i) == moving)
             g_array_append_val(some, speeds[i]);
-    return some->len < NOISE_LEAST_STEPS ? NAN : track_median(some) / RAYLEIGH_MEDIAN;
+    if (some->len < NOISE_LEAST_STEPS)
+        return NAN;
+    track_sort(some);
+    double noise = NAN;
+    for (guint n = some->len, before = 0; n > 0 && n != before;) {
+        noise = g_array_index(some, double, n / 2) / RAYLEIGH_MEDIAN;
+        before = n;
+        while (n > 0 && g_array_index(some, double, n - 1) > factor * noise)
+            n--;
+    }
+    return noise;
 }
 
 /* Second differences take out drift; theirs is sqrt(6) times the deviation of a single sample. */

@@ -9,6 +9,8 @@
 
 /* About the peak speed of a saccade of one degree (main sequence; value from memory). */
 #define SMALL_SACCADE_DEG_S 60.0
+/* Noise itself reaches three times its deviation; what lies below is not left out of it. */
+#define NOISE_LEAST_FACTOR 3.0
 
 typedef struct {
     LfTrack *track;
@@ -26,14 +28,16 @@ static double velocity_peak(const LfFixationSettings *settings, double noise_deg
 }
 
 /* Steps with and without the head's motion have noise of their own; where there are too few of a
- * kind to tell, the other kind's stands in. */
+ * kind to tell, the other kind's stands in. A head that turns is no saccade: nothing fast is left
+ * out of the noise that it makes. */
 static void velocity_measure(Velocity *v, LfFixations *out)
 {
-    double noise[2];
+    double noise[2], factor = MAX(v->settings->noise_factor, NOISE_LEAST_FACTOR);
     g_free(v->speeds);
     v->speeds = lf_track_speeds(v->track, v->smooth_ms);
     for (int moving = 0; moving < 2; moving++)
-        noise[moving] = lf_track_speed_noise(v->track, v->speeds, moving);
+        noise[moving] =
+            lf_track_speed_noise(v->track, v->speeds, moving ? INFINITY : factor, moving);
     for (int moving = 0; moving < 2; moving++) {
         double own = isnan(noise[moving]) ? noise[1 - moving] : noise[moving];
         v->peak_deg_s[moving] = velocity_peak(v->settings, own);

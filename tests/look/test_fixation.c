@@ -245,7 +245,7 @@ static void test_thresholds(void **state)
     if (fabs(b->noise_deg_s[0] / expected - 1) > 0.15)
         fail_msg("noise %.2f deg/s, expected %.2f", b->noise_deg_s[0], expected);
     assert_true(a->peak_deg_s[0] == settings.peak_deg_s); /* the least */
-    assert_true(b->peak_deg_s[0] == 6 * b->noise_deg_s[0]);
+    assert_true(b->peak_deg_s[0] == settings.noise_factor * b->noise_deg_s[0]);
     settings.noise_factor = 0;
     settings.peak_deg_s = 40;
     g_autoptr(LfFixations) fixed = fixation_find(loud_record, &settings);
@@ -371,7 +371,7 @@ static void test_settings(void **state)
     g_autofree char *unlike = lf_fixation_settings_text(&other);
     assert_string_equal(text, same);
     assert_string_not_equal(text, unlike);
-    assert_true(g_str_has_prefix(text, "version 1\nmethod velocity\nnoise_factor 6\n"));
+    assert_true(g_str_has_prefix(text, "version 1\nmethod velocity\nnoise_factor 7.5\n"));
 }
 
 int main(void)
