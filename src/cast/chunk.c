@@ -15,6 +15,7 @@ typedef struct {
     const LfChunkTask *task;
     LfChunkOutput *output;
     LfWindow *window;
+    GPtrArray *changed; /* LfChanged, one per photo */
     LfPlaceScene scene;
     int64_t settled;   /* number of the first frame whose results are not out yet */
     gsize next_sample; /* first sample not out yet */
@@ -67,6 +68,16 @@ static void chunk_settle(ChunkWork *work, int64_t number)
     }
 }
 
+/* What the newest frame shows or misses of each photo. */
+static void chunk_learn_changed(ChunkWork *work)
+{
+    const LfWindowFrame *frame = lf_window_at(work->window, work->window->end - 1);
+    for (int p = 0; p < work->task->n_photos; p++)
+        if (frame->has[p])
+            lf_changed_learn(g_ptr_array_index(work->changed, (guint)p), &frame->pose[p],
+                             frame->t_us);
+}
+
 /* Reads frames to the end of the chunk. */
 static bool chunk_frames(ChunkWork *work, GError **error)
 {
@@ -102,6 +113,7 @@ static bool chunk_frames(ChunkWork *work, GError **error)
             task->advance(work->window, task->advance_data);
         else
             lf_tracker_advance(task->tracker, work->window);
+        chunk_learn_changed(work);
         if (task->tick && !task->tick(work->output->frames, frame.t_us, task->tick_data))
             return false;
     }
@@ -132,14 +144,20 @@ bool lf_chunk_cast(const LfChunkTask *task, LfChunkOutput *output, GError **erro
         return false;
     }
     g_autofree const LfRelief **reliefs = g_new(const LfRelief *, task->n_photos + 1);
-    for (int p = 0; p < task->n_photos; p++)
+    g_autoptr(GPtrArray) changed = g_ptr_array_new_with_free_func((GDestroyNotify)lf_changed_free);
+    for (int p = 0; p < task->n_photos; p++) {
+        const LfPhotoReport photo = lf_photo_report(task->photos[p]);
         reliefs[p] = lf_tracker_relief(task->tracker, p);
+        g_ptr_array_add(changed, lf_changed_new(photo.width, photo.height));
+    }
     ChunkWork work = {.task = task,
                       .output = output,
                       .window = window,
+                      .changed = changed,
                       .scene = {.window = window,
                                 .photos = task->photos,
                                 .reliefs = reliefs,
+                                .changed = (const LfChanged *const *)(const void *)changed->pdata,
                                 .lens = &task->walk->lens,
                                 .settings = task->settings}};
     work.next_sample =

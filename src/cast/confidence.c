@@ -22,6 +22,11 @@ const char *lf_confidence_feature_name(int i)
     return CONFIDENCE_TABLE[i].name;
 }
 
+double lf_confidence_weight(int i)
+{
+    return CONFIDENCE_TABLE[i].weight;
+}
+
 void lf_confidence_features(const LfEvidence *e, double tolerance_deg,
                             double out[LF_CONFIDENCE_FEATURES])
 {

@@ -26,6 +26,8 @@ enum { LF_CONFIDENCE_FEATURES = 15 };
 
 /* Name of feature i, as in docs/confidence.md; the first is the constant. */
 const char *lf_confidence_feature_name(int i);
+/* Its weight in the log-odds. */
+double lf_confidence_weight(int i);
 /* The numbers the model weighs. tolerance_deg > 0. */
 void lf_confidence_features(const LfEvidence *evidence, double tolerance_deg,
                             double out[LF_CONFIDENCE_FEATURES]);

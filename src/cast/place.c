@@ -8,6 +8,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "cast/doubt.h"
 #include "cast/look.h"
 
 /* How far, frames, a pose may be carried to a sample that has no pose on the other side, or across
@@ -171,6 +172,7 @@ typedef struct {
     LfCov2 cov; /* photo px^2 */
     double radius_px;
     LfEvidence evidence;
+    const LfPose *pose; /* the nearer one in time */
 } PlaceCandidate;
 
 /* The sample on one photo, as far as poses reach. */
@@ -191,6 +193,7 @@ static bool place_on_photo(const LfPlaceScene *scene, int64_t number, int photo,
         LfEvidence ea = place_evidence(&a, scene->lens), eb = place_evidence(&b, scene->lens);
         out->point = place_between(scene, number, photo, gaze, &a, &b, t);
         out->evidence = place_evidence_mix(&ea, &eb, u);
+        out->pose = u < 0.5 ? a.pose : b.pose;
         degree_px = place_mix(a.local.px_per_degree, b.local.px_per_degree, u);
         /* Across a gap the picture may have moved in any way between its ends. */
         double gap = (double)(a.distance + b.distance);
@@ -207,6 +210,7 @@ static bool place_on_photo(const LfPlaceScene *scene, int64_t number, int photo,
         double frames = (double)side->distance + 1;
         double step = place_evidence(side, scene->lens).motion_deg * side->local.px_per_degree;
         out->point = side->local.photo;
+        out->pose = side->pose;
         out->evidence = place_evidence(side, scene->lens);
         out->evidence.gap_frames = frames;
         degree_px = side->local.px_per_degree;
@@ -224,6 +228,17 @@ static bool place_inside(const LfPhoto *photo, LfPoint p)
 {
     return p.x >= -0.5 && p.y >= -0.5 && p.x < photo->report.width - 0.5 &&
            p.y < photo->report.height - 0.5;
+}
+
+static LfDoubt place_doubt(const LfPlaceScene *scene, const PlaceCandidate *one, int photo,
+                           const LfGazeSample *sample, LfState state)
+{
+    LfDoubtSigns signs = {.changed = lf_changed_at(scene->changed[photo], one->point)};
+    LfPoint at;
+    if (lf_lens_undistort(scene->lens, (LfPoint){sample->x, sample->y}, &at))
+        signs.displaced = lf_doubt_displaced(one->pose, scene->lens, at);
+    return lf_doubt(&one->evidence, &signs, scene->settings->tolerance_deg,
+                    state == LF_STATE_BLOCKED);
 }
 
 LfPlaced lf_place_sample(const LfPlaceScene *scene, int64_t number, const LfGazeSample *sample,
@@ -258,6 +273,8 @@ LfPlaced lf_place_sample(const LfPlaceScene *scene, int64_t number, const LfGaze
         best.cast.state = lf_confidence_blocked(&one.evidence)     ? LF_STATE_BLOCKED
                           : confidence >= scene->settings->sure_at ? LF_STATE_SURE
                                                                    : LF_STATE_DOUBTFUL;
+        if (best.cast.state != LF_STATE_SURE)
+            best.cast.doubt = place_doubt(scene, &one, p, sample, best.cast.state);
     }
     return best;
 }

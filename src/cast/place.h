@@ -4,6 +4,7 @@
 
 #include <lookfall/cast.h>
 
+#include "cast/changed.h"
 #include "cast/confidence.h"
 #include "cast/window.h"
 
@@ -16,7 +17,8 @@ typedef struct {
 typedef struct {
     LfWindow *window;
     LfPhoto *const *photos;
-    const LfRelief *const *reliefs; /* one per photo, each may be NULL */
+    const LfRelief *const *reliefs;  /* one per photo, each may be NULL */
+    const LfChanged *const *changed; /* one per photo */
     const LfLens *lens;
     const LfCastSettings *settings;
 } LfPlaceScene;

@@ -166,7 +166,7 @@ static void job_run(gpointer data, gpointer unused)
 
 static void dump_head(FILE *out)
 {
-    fprintf(out, "scene,walk,sample,state,truth,right,error_deg,confidence");
+    fprintf(out, "scene,walk,sample,state,doubt,truth,right,error_deg,confidence");
     for (int i = 0; i < LF_CONFIDENCE_FEATURES; i++)
         fprintf(out, ",%s", lf_confidence_feature_name(i));
     fprintf(out, "\n");
@@ -181,9 +181,10 @@ static void dump_job(FILE *out, const Job *job)
         if (s->placed.cast.photo < 0 || s->truth.state == TRUTH_HIDDEN)
             continue;
         lf_confidence_features(&s->placed.evidence, 1, x);
-        fprintf(out, "%s,%s,%zu,%s,%s,%d,%.4f,%.5f", job->scene->dir, job->walk,
-                s->placed.cast.sample, lf_state_name(s->placed.cast.state), TRUTH[s->truth.state],
-                s->error_deg <= 1, s->error_deg, s->placed.cast.confidence);
+        fprintf(out, "%s,%s,%zu,%s,%s,%s,%d,%.4f,%.5f", job->scene->dir, job->walk,
+                s->placed.cast.sample, lf_state_name(s->placed.cast.state),
+                lf_doubt_name(s->placed.cast.doubt), TRUTH[s->truth.state], s->error_deg <= 1,
+                s->error_deg, s->placed.cast.confidence);
         for (int f = 0; f < LF_CONFIDENCE_FEATURES; f++)
             fprintf(out, ",%.5f", x[f]);
         fprintf(out, "\n");
