@@ -96,10 +96,11 @@ LfDoubt lf_doubt(const LfEvidence *e, const LfDoubtSigns *signs, double toleranc
     doubt_costs(e, tolerance_deg, cost);
     const double carried = e->gap_frames > 0 ? 1 : 0;
     /* A frame of 30 a second is smeared by a quarter to half of what it moves. It is blur that
-     * hurts where patches fail all over the picture. Residuals of flat photos spread by under 0.05
-     * degrees. */
-    const double smeared = (1 - carried) * doubt_ramp(e->motion_deg, 0.6, 2.0) *
-                           doubt_ramp(1 - e->share_good, 0.1, 0.4);
+     * hurts where patches fail all over the picture, and anyway beyond 100 degrees a second. */
+    const double smeared = (1 - carried) * MAX(doubt_ramp(e->motion_deg, 3, 5),
+                                               doubt_ramp(e->motion_deg, 0.6, 2.0) *
+                                                   doubt_ramp(1 - e->share_good, 0.1, 0.4));
+    /* Residuals of flat photos spread by under 0.05 degrees. */
     const double deep = MAX(doubt_ramp(hypot(e->spread_deg, e->shift_deg), 0.12, 0.5),
                             doubt_ramp(signs->displaced, 0.2, 0.6));
 
