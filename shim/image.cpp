@@ -35,11 +35,29 @@ int lf_shim_read_gray(const char *path, uint8_t **data, int *width, int *height,
     });
 }
 
+/* Gives out packed RGB of `image`, made smaller or larger to width x height. */
+static void lf_shim_give_rgb(const cv::Mat &image, int width, int height, uint8_t **data)
+{
+    const size_t row = 3 * static_cast<size_t>(width);
+    cv::Mat sized = image;
+    if (image.cols != width || image.rows != height) {
+        const bool smaller = width <= image.cols && height <= image.rows;
+        cv::resize(image, sized, cv::Size(width, height), 0, 0,
+                   smaller ? cv::INTER_AREA : cv::INTER_LINEAR);
+    }
+    auto *out = static_cast<uint8_t *>(std::malloc(row * static_cast<size_t>(height)));
+    if (!out)
+        throw std::bad_alloc();
+    cv::Mat rgb(height, width, CV_8UC3, out, row);
+    cv::cvtColor(sized, rgb, cv::COLOR_BGR2RGB);
+    *data = out;
+}
+
 int lf_shim_read_rgb(const char *path, int max_width, int max_height, uint8_t **data, int *width,
                      int *height, int *full_width, int *full_height, char *message) noexcept
 {
     return lf_shim_guard(message, [&] {
-        cv::Mat image = cv::imread(path, cv::IMREAD_COLOR);
+        const cv::Mat image = cv::imread(path, cv::IMREAD_COLOR);
         if (image.empty()) {
             lf_shim_say(message, "not a picture that can be read");
             return static_cast<int>(LF_SHIM_BAD_INPUT);
@@ -53,20 +71,23 @@ int lf_shim_read_rgb(const char *path, int max_width, int max_height, uint8_t **
             scale = std::min(scale, static_cast<double>(max_width) / image.cols);
         if (max_height > 0)
             scale = std::min(scale, static_cast<double>(max_height) / image.rows);
-        if (scale < 1) {
-            const cv::Size size(std::max(1, cvRound(image.cols * scale)),
-                                std::max(1, cvRound(image.rows * scale)));
-            cv::resize(image, image, size, 0, 0, cv::INTER_AREA);
+        *width = std::max(1, cvRound(image.cols * scale));
+        *height = std::max(1, cvRound(image.rows * scale));
+        lf_shim_give_rgb(image, *width, *height, data);
+        return static_cast<int>(LF_SHIM_OK);
+    });
+}
+
+int lf_shim_read_rgb_sized(const char *path, int width, int height, uint8_t **data,
+                           char *message) noexcept
+{
+    return lf_shim_guard(message, [&] {
+        const cv::Mat image = cv::imread(path, cv::IMREAD_COLOR);
+        if (image.empty()) {
+            lf_shim_say(message, "not a picture that can be read");
+            return static_cast<int>(LF_SHIM_BAD_INPUT);
         }
-        const size_t row = 3 * static_cast<size_t>(image.cols);
-        auto *out = static_cast<uint8_t *>(std::malloc(row * static_cast<size_t>(image.rows)));
-        if (!out)
-            throw std::bad_alloc();
-        cv::Mat rgb(image.rows, image.cols, CV_8UC3, out, row);
-        cv::cvtColor(image, rgb, cv::COLOR_BGR2RGB);
-        *data = out;
-        *width = image.cols;
-        *height = image.rows;
+        lf_shim_give_rgb(image, width, height, data);
         return static_cast<int>(LF_SHIM_OK);
     });
 }

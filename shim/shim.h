@@ -58,6 +58,9 @@ int lf_shim_read_gray(const char *path, uint8_t **data, int *width, int *height,
 int lf_shim_read_rgb(const char *path, int max_width, int max_height, uint8_t **data, int *width,
                      int *height, int *full_width, int *full_height,
                      char *message) LF_SHIM_NOEXCEPT;
+/* The same at exactly this size, whatever its own. */
+int lf_shim_read_rgb_sized(const char *path, int width, int height, uint8_t **data,
+                           char *message) LF_SHIM_NOEXCEPT;
 /* Pixel-area resampling into dst (packed rows): every dst pixel is the mean of what it covers. */
 int lf_shim_shrink(const LfShimImage *src, uint8_t *dst, int width, int height,
                    char *message) LF_SHIM_NOEXCEPT;

@@ -7,6 +7,7 @@
 #include <lookfall/desk.h>
 #include <lookfall/draw.h>
 #include <lookfall/error.h>
+#include <lookfall/film.h>
 #include <lookfall/fixation.h>
 #include <lookfall/gaze.h>
 #include <lookfall/geometry.h>
