@@ -3,8 +3,9 @@
  * Every entry is noexcept: it catches all, returns LF_SHIM_OK or a code, and fills the caller's
  * message buffer (LF_SHIM_MESSAGE bytes, NUL-terminated, may be NULL) on failure. Images cross as
  * pointer, width, height and stride in bytes, one 8-bit channel unless said otherwise. Memory given
- * out is freed with lf_shim_free. All entries may be called from any thread; OpenCV's own thread pool is turned off
- * on first use, so that a worker is one thread and results do not depend on the machine. */
+ * out is freed with lf_shim_free. All entries may be called from any thread; OpenCV's own thread
+ * pool is turned off on first use, so that a worker is one thread and results do not depend on the
+ * machine. */
 #ifndef LF_SHIM_H
 #define LF_SHIM_H
 
@@ -52,9 +53,9 @@ void lf_shim_free(void *memory) LF_SHIM_NOEXCEPT;
 /* Luma of a picture file, turned as its EXIF orientation says; packed rows (stride = width). */
 int lf_shim_read_gray(const char *path, uint8_t **data, int *width, int *height,
                       char *message) LF_SHIM_NOEXCEPT;
-/* The same in colour: packed 8-bit RGB. Where it is larger than max_width x max_height (0: no limit)
- * it is made smaller to fit, with its shape kept; *full_width and *full_height (may be NULL) tell
- * its own size. */
+/* The same in colour: packed 8-bit RGB. Where it is larger than max_width x max_height (0: no
+ * limit) it is made smaller to fit, with its shape kept; *full_width and *full_height (may be NULL)
+ * tell its own size. */
 int lf_shim_read_rgb(const char *path, int max_width, int max_height, uint8_t **data, int *width,
                      int *height, int *full_width, int *full_height,
                      char *message) LF_SHIM_NOEXCEPT;
