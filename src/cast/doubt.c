@@ -88,18 +88,24 @@ double lf_doubt_displaced(const LfPose *pose, const LfLens *lens, LfPoint at)
     return failing > 0 ? displaced / failing : 0;
 }
 
+/* 0..1. A frame of 30 a second is smeared by a quarter to half of what it moves. It is blur that
+ * hurts where patches fail all over the picture, and anyway beyond 100 degrees a second. */
+static double doubt_smeared(const LfEvidence *e)
+{
+    if (e->gap_frames > 0)
+        return 0;
+    return MAX(doubt_ramp(e->motion_deg, 3, 5),
+               doubt_ramp(e->motion_deg, 0.6, 2.0) * doubt_ramp(1 - e->share_good, 0.1, 0.4));
+}
+
 LfDoubt lf_doubt(const LfEvidence *e, const LfDoubtSigns *signs, double tolerance_deg, bool blocked)
 {
-    if (blocked)
-        return signs->changed ? LF_DOUBT_CHANGED : LF_DOUBT_FRONT;
+    const double smeared = doubt_smeared(e);
+    if (blocked) /* the picture there is another one: for what reason? */
+        return smeared > 0.5 ? LF_DOUBT_BLUR : signs->changed ? LF_DOUBT_CHANGED : LF_DOUBT_FRONT;
     double cost[DOUBT_OF_DEPTH + 1] = {0}, by[LF_DOUBT_DEPTH + 1] = {0};
     doubt_costs(e, tolerance_deg, cost);
     const double carried = e->gap_frames > 0 ? 1 : 0;
-    /* A frame of 30 a second is smeared by a quarter to half of what it moves. It is blur that
-     * hurts where patches fail all over the picture, and anyway beyond 100 degrees a second. */
-    const double smeared = (1 - carried) * MAX(doubt_ramp(e->motion_deg, 3, 5),
-                                               doubt_ramp(e->motion_deg, 0.6, 2.0) *
-                                                   doubt_ramp(1 - e->share_good, 0.1, 0.4));
     /* Residuals of flat photos spread by under 0.05 degrees. */
     const double deep = MAX(doubt_ramp(hypot(e->spread_deg, e->shift_deg), 0.12, 0.5),
                             doubt_ramp(signs->displaced, 0.2, 0.6));
