@@ -1,0 +1,128 @@
+// The line-up: what the person looked at, cut from the frame, and beside it the places on the photo
+// it may be, cut out at the same scale and turned the same way. Each place is the answer's button.
+
+import {h, key_cap, replace} from "./dom.js";
+import {local_affine} from "./geometry.js";
+
+const TILE = {w: 148, h: 96};  // CSS px at the standard letter size; the style may stretch it
+const ACROSS_DEG = 6;          // what a tile shows, side to side
+
+function fit(canvas) {
+    const w = canvas.clientWidth || TILE.w;
+    const hgt = canvas.clientHeight || TILE.h;
+    [canvas.width, canvas.height] = [Math.round(w * devicePixelRatio),
+        Math.round(hgt * devicePixelRatio)];
+    const context = canvas.getContext("2d");
+    context.setTransform(1, 0, 0, 1, 0, 0);
+    context.clearRect(0, 0, canvas.width, canvas.height);
+    return {context, w: canvas.width, h: canvas.height};
+}
+
+function cross({context, w, h: hgt}) {
+    context.setTransform(1, 0, 0, 1, 0, 0);
+    const [x, y, r] = [w / 2, hgt / 2, devicePixelRatio];
+    for (const [width, colour] of [[3.5 * r, "rgba(0,0,0,.75)"], [1.5 * r, "#fff"]]) {
+        context.lineWidth = width;
+        context.strokeStyle = colour;
+        context.beginPath();
+        for (const [dx, dy] of [[1, 1], [-1, 1], [1, -1], [-1, -1]]) {
+            context.moveTo(x + 5 * r * dx, y + 5 * r * dy);
+            context.lineTo(x + 12 * r * dx, y + 12 * r * dy);
+        }
+        context.stroke();
+    }
+}
+
+export class Lineup {
+    // answer(kind, extra) settles; look(k) shows candidate k (0: the guess) on the panes, null: none
+    constructor({answer, look, tie, aim}) {
+        this.call = {answer, look, tie, aim};
+        this.element = h("section", {class: "lineup", "aria-label": "Where did this look fall?"});
+        this.tiles = [];
+    }
+
+    // stretch: has_guess, the state it stands for, rivals; walk: for the scale
+    set(stretch, guess_words) {
+        this.source_canvas = h("canvas");
+        const picture = h("figure", {class: "source"}, this.source_canvas,
+            h("figcaption", {}, "Looked at"));
+        this.tiles = [];
+        const candidate = (k, words, key, action) => {
+            const canvas = h("canvas");
+            this.tiles.push(canvas);
+            return h("button", {type: "button", class: "tile", id: `tile-${k}`, onclick: action,
+                onmouseenter: () => this.call.look(k), onmouseleave: () => this.call.look(null),
+                onfocus: () => this.call.look(k), onblur: () => this.call.look(null)}, canvas,
+            h("span", {class: "words"}, words, " ", key_cap(key)));
+        };
+        const plain = (words, key, action, more, id) => h("button", {type: "button", id,
+            class: "plain", onclick: action}, h("span", {}, words, " ", key_cap(key)),
+        h("small", {}, more));
+        const rivals = stretch.rivals.slice(0, 6);
+        replace(this.element, picture,
+            h("div", {class: "tiles"},
+                candidate(0, guess_words, "Enter", () => this.call.answer("accept")),
+                rivals.map((rival, i) => candidate(i + 1, `Ghost ${i + 1}`, String(i + 1),
+                    () => this.call.answer("rival", {rival: i})))),
+            h("div", {class: "plains"},
+                plain("Elsewhere on the photo", "p", this.call.aim, "or click the photo", "say-point"),
+                plain("Tie points", "t", this.call.tie, "the engine follows from there", "say-tie"),
+                plain("On no photo", "n", () => this.call.answer("away"), "shelf end, floor, people", "say-away"),
+                plain("Something in front", "b", () => this.call.answer("blocked"), "a hand, a person", "say-blocked")));
+    }
+
+    // The frame's part around the gaze; part: [x, y, w, h] in whole frame px.
+    draw_source(bitmap, part, gaze) {
+        if (!this.source_canvas?.isConnected)
+            return;
+        const area = fit(this.source_canvas);
+        if (!bitmap || !gaze)
+            return;
+        const k = area.w / this.across_px;
+        area.context.setTransform(k, 0, 0, k, area.w / 2 - k * gaze[0], area.h / 2 - k * gaze[1]);
+        area.context.drawImage(bitmap, part[0] - 0.5, part[1] - 0.5, part[2], part[3]);
+        cross(area);
+    }
+
+    set_scale(walk) {
+        this.across_px = ACROSS_DEG * (walk.degree_px || walk.width_px / 82);
+    }
+
+    // The part of the frame that the tiles show, in whole frame px.
+    part_at(gaze, [width, height]) {
+        const reach = Math.ceil(this.across_px / 2) + 2;
+        const x = Math.max(0, Math.floor(gaze[0] - reach));
+        const y = Math.max(0, Math.floor(gaze[1] - reach));
+        const w = Math.min(width, Math.ceil(gaze[0] + reach)) - x;
+        const hgt = Math.min(height, Math.ceil(gaze[1] + reach)) - y;
+        return w >= 16 && hgt >= 16 ? [x, y, w, hgt] : null;
+    }
+
+    // places: for each tile null or {point, photo, image}; pose: photo_from_frame near it, or null
+    draw_places(places, pose, lens, gaze) {
+        const affine = pose && gaze ? local_affine(pose, lens, gaze) : null;
+        this.tiles.forEach((canvas, i) => {
+            const area = fit(canvas);
+            const place = places[i];
+            if (!place?.image)
+                return;
+            const k = area.w / this.across_px;
+            const {photo, point, image} = place;
+            let inverse;
+            if (affine) {
+                const [a, b, c, d] = affine.jacobian;
+                inverse = [d / affine.det, -b / affine.det, -c / affine.det, a / affine.det];
+            } else {
+                const s = this.across_px * 8 / photo.width_px;
+                inverse = [s, 0, 0, s];
+            }
+            const [m0, m2, m1, m3] = inverse.map((value) => value * k);
+            area.context.setTransform(m0, m1, m2, m3,
+                area.w / 2 - m0 * point[0] - m2 * point[1],
+                area.h / 2 - m1 * point[0] - m3 * point[1]);
+            area.context.imageSmoothingQuality = "high";
+            area.context.drawImage(image, -0.5, -0.5, photo.width_px, photo.height_px);
+            cross(area);
+        });
+    }
+}
