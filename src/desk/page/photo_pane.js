@@ -78,7 +78,7 @@ export class PhotoPane {
         const ys = points.map(([, y]) => y);
         this.map.fitBounds([to_latlng([Math.min(...xs) - around, Math.min(...ys) - around]),
             to_latlng([Math.max(...xs) + around, Math.max(...ys) + around])],
-        {animate: false, maxZoom: 1.5});
+        {animate: false, maxZoom: 0.75});
         this.shown_whole = false;
     }
 

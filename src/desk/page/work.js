@@ -35,13 +35,13 @@ export async function open(root, _id, query) {
             onclick: () => enter(chosen)}, filters.settled === "yes" ? "Look at it" : "Start",
         " ", key_cap("Enter"));
         const facts = [
-            [percent(p.share), p.stretches ? `of the doubtful gaze settled: ${p.settled.toLocaleString("en")} of ${count(p.stretches, "stretch", "stretches")}`
+            [percent(p.share), p.stretches ? `settled: ${p.settled.toLocaleString("en")} of ${count(p.stretches, "stretch", "stretches")}`
                 : "nothing is doubtful in this study"],
-            [span(p.left_us), "of gaze left to settle"],
+            [span(p.left_us), "of gaze left"],
             [p.left_us === 0 ? "done" : p.minutes_left === null ? "?" : minutes(p.minutes_left),
                 p.left_us === 0 ? "nothing is left"
-                    : p.minutes_left === null ? "left; known once five are settled"
-                        : `left at your pace of ${p.pace_s.toFixed(1)} s each`],
+                    : p.minutes_left === null ? "time left; known after five"
+                        : `left, at ${p.pace_s.toFixed(1)} s each`],
         ];
         if (p.most && p.left_us > 0 && p.most.stretches < p.stretches - p.settled)
             facts.push([count(p.most.stretches, "stretch", "stretches"),
