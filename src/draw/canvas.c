@@ -234,6 +234,14 @@ char *canvas_short(double value)
     return g_strdup(g_ascii_formatd(text, sizeof text, "%.3g", value));
 }
 
+char *canvas_p(double p)
+{
+    char text[G_ASCII_DTOSTR_BUF_SIZE];
+    if (p < 0.0005)
+        return g_strdup("p < 0.001");
+    return g_strdup_printf("p = %s", g_ascii_formatd(text, sizeof text, "%.3f", p));
+}
+
 char *canvas_time(double seconds)
 {
     if (seconds < 59.95 || !isfinite(seconds)) {

@@ -67,6 +67,8 @@ void canvas_hatch(cairo_t *cr, CanvasColour colour, double step);
 char *canvas_number(double value);
 /* Three digits without closing zeros: "0.05", "1.25"; owned by the caller. */
 char *canvas_short(double value);
+/* "p = 0.013", "p < 0.001"; owned by the caller. */
+char *canvas_p(double p);
 /* "8.4 s", "3 min 20 s", "2 h 5 min"; owned by the caller. */
 char *canvas_time(double seconds);
 /* "4.2%"; owned by the caller. */

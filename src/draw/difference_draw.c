@@ -84,8 +84,8 @@ static void difference_label(const DifferenceLook *look, Canvas *canvas, SheetBo
     }
     double amount = d->amount[number] * (look->pooled ? 1 : 100);
     g_autofree char *size = canvas_number(fabs(amount));
-    g_autofree char *p = canvas_short(d->clusters->clusters[number].p);
-    g_autofree char *text = g_strdup_printf("%s%s%s, p = %s", amount < 0 ? "−" : "+", size,
+    g_autofree char *p = canvas_p(d->clusters->clusters[number].p);
+    g_autofree char *text = g_strdup_printf("%s%s%s, %s", amount < 0 ? "−" : "+", size,
                                             look->pooled ? " s" : " points", p);
     double x = box.x + box.w * sum / n / d->nx, y = box.y + box.h * top / d->ny - 0.9 * em;
     double half = canvas_text_width(canvas->cr, em, true, text) / 2 + 0.5 * em;
@@ -192,8 +192,8 @@ static void difference_over(const DifferenceLook *look, const Field *mask, Canva
         difference_label(look, canvas, box, i);
     if (look->of->n_held == 0) {
         g_autofree char *p =
-            canvas_short(look->of->clusters->n_clusters ? look->of->clusters->clusters[0].p : 1);
-        g_autofree char *text = g_strdup_printf("no difference holds (p = %s at best)", p);
+            canvas_p(look->of->clusters->n_clusters ? look->of->clusters->clusters[0].p : 1);
+        g_autofree char *text = g_strdup_printf("no difference holds (%s at best)", p);
         canvas_text(cr, box.x + box.w / 2, box.y + box.h / 2,
                     &(CanvasText){.size = 1.4 * em,
                                   .bold = true,

@@ -170,8 +170,9 @@ static bool density_spread(DensityLadder *ladder, const LfDensityPoint *points, 
 {
     const LfDensity *out = ladder->out;
     double kernel = out->sigma_px * out->sigma_px;
-    /* Beyond the photo's own size a look is everywhere alike. */
-    double widest = MAX(out->width_px, out->height_px);
+    /* Between mirrors, a kernel of 1.6 times the photo's size is flat to 2 exp(-pi^2 1.6^2 / 2) =
+     * 7e-6 of its mean: wider ones are the same. */
+    double widest = 1.6 * MAX(out->width_px, out->height_px);
     for (gsize i = 0; i < n; i++) {
         const LfDensityPoint *p = &points[i];
         if (!(p->weight > 0) || !(p->x >= -0.5 && p->x <= out->width_px - 0.5) ||
