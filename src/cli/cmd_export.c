@@ -1,161 +1,236 @@
-/* lookfall export: samples or poses as CSV. */
+/* lookfall export: results as CSV. */
 #include "cli.h"
 
-#include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
-#include "csv_line.h"
-#include "out.h"
+#include "export_out.h"
 
-/* Digits that are written: thousandths of a pixel and ten thousandths of a probability lie well
- * below what the cast can know. */
-#define EXPORT_PX_DECIMALS 3
-#define EXPORT_CONFIDENCE_DECIMALS 4
+static const ExportKind *const export_kinds[] = {
+    &export_samples,     &export_poses,     &export_fixations,
+    &export_visits,      &export_measures,  &export_sequences,
+    &export_transitions, &export_entropies, &export_comparisons,
+};
 
-typedef struct {
-    CliOut *out;
-    GString *line;
-} Export;
-
-static bool cli_export_flush(Export *export, GError **error)
+static const ExportKind *cli_export_kind(const CliCommand *command, const char *name)
 {
-    bool good = fwrite(export->line->str, 1, export->line->len, cli_out_stream(export->out)) ==
-                export->line->len;
-    g_string_truncate(export->line, 0);
-    return good || cli_out_failed(export->out, error);
-}
-
-static bool cli_export_line(Export *export, GError **error)
-{
-    csv_line_end(export->line);
-    return cli_export_flush(export, error);
-}
-
-static bool cli_export_sample(const LfStudySample *sample, void *data, GError **error)
-{
-    Export *export = data;
-    const LfSampleCast *result = &sample->result;
-
-    csv_line_text(export->line, sample->walk);
-    csv_line_seconds(export->line, sample->t_us, sample->time_decimals);
-    if (sample->cast) {
-        csv_line_text(export->line, sample->photo);
-        csv_line_fixed(export->line, result->x, EXPORT_PX_DECIMALS);
-        csv_line_fixed(export->line, result->y, EXPORT_PX_DECIMALS);
-        csv_line_fixed(export->line, result->confidence, EXPORT_CONFIDENCE_DECIMALS);
-        csv_line_text(export->line, lf_state_name(result->state));
-        csv_line_fixed(export->line, result->radius_px, EXPORT_PX_DECIMALS);
-    } else {
-        g_string_append(export->line, ",,,,,,");
+    g_autoptr(GString) names = g_string_new(NULL);
+    const char *list[G_N_ELEMENTS(export_kinds) + 1] = {NULL};
+    for (gsize i = 0; i < G_N_ELEMENTS(export_kinds); i++) {
+        if (strcmp(export_kinds[i]->name, name) == 0)
+            return export_kinds[i];
+        list[i] = export_kinds[i]->name;
+        g_string_append_printf(names, "%s%s",
+                               i == 0                                ? ""
+                               : i + 1 == G_N_ELEMENTS(export_kinds) ? " and "
+                                                                     : ", ",
+                               export_kinds[i]->name);
     }
-    return cli_export_line(export, error);
+    const char *nearest = cli_nearest(name, list);
+    cli_misuse(command, "export: there are %s to export, not \"%s\"%s%s%s", names->str, name,
+               nearest ? "; did you mean " : "", nearest ? nearest : "", nearest ? "?" : "");
+    return NULL;
 }
 
-static bool cli_export_pose(const LfStudyPose *pose, void *data, GError **error)
-{
-    Export *export = data;
-    csv_line_text(export->line, pose->walk);
-    csv_line_seconds(export->line, pose->pose.t_us, 6);
-    csv_line_text(export->line, pose->photo);
-    for (int i = 0; i < 9; i++)
-        csv_line_exact(export->line, pose->pose.photo_from_frame.m[i]);
-    csv_line_fixed(export->line, pose->pose.confidence, EXPORT_CONFIDENCE_DECIMALS);
-    return cli_export_line(export, error);
-}
-
-static void cli_export_header(Export *export, bool samples)
-{
-    g_string_append(export->line, samples
-                                      ? "walk,t_s,photo,x_px,y_px,confidence,state,radius_px"
-                                      : "walk,t_s,photo,photo_from_frame_1,photo_from_frame_2,"
-                                        "photo_from_frame_3,photo_from_frame_4,photo_from_frame_5,"
-                                        "photo_from_frame_6,photo_from_frame_7,photo_from_frame_8,"
-                                        "photo_from_frame_9,confidence");
-    csv_line_end(export->line);
-}
-
-/* The header waits in the line buffer for the first row: where nothing is cast, nothing is printed.
- */
-static bool cli_export_write(LfStudy *study, bool samples, const char *const *walks, CliOut *out,
-                             GPtrArray *undone, GError **error)
-{
-    g_autoptr(GString) line = g_string_new(NULL);
-    Export export = {out, line};
-    cli_export_header(&export, samples);
-    bool ok = samples
-                  ? lf_study_export_samples(study, walks, cli_export_sample, &export, undone, error)
-                  : lf_study_export_poses(study, walks, cli_export_pose, &export, undone, error);
-    return ok && cli_export_flush(&export, error);
-}
-
-static int cli_export_undone(const char *path, const GPtrArray *undone)
+static int cli_export_undone(const char *path, const ExportKind *kind, const GPtrArray *undone)
 {
     g_autofree char *study = cli_quoted(path);
     g_autoptr(GString) names = g_string_new(NULL);
     for (guint i = 0; i < undone->len; i++)
         g_string_append_printf(names, "%s%s", i ? ", " : "", (const char *)undone->pdata[i]);
-    cli_say("not wholly cast, so that rows are blank or missing: %s. \"lookfall cast %s\" does the "
-            "rest",
-            names->str, study);
+    bool of_cast = kind == &export_samples || kind == &export_poses;
+    cli_say("%s: %s. \"lookfall cast %s\"%s does the rest", kind->what_undone, names->str, study,
+            of_cast ? "" : ", then \"lookfall fixate\",");
     return CLI_PART;
+}
+
+/* "area", "photo", "group 2"; a bare number is a group's. */
+static bool cli_export_level(const CliCommand *command, const char *text, int *level)
+{
+    char *end = NULL;
+    const char *digits = g_str_has_prefix(text, "group ") ? text + strlen("group ") : text;
+    long number = strtol(digits, &end, 10);
+    if (strcmp(text, "area") == 0)
+        *level = 0;
+    else if (strcmp(text, "photo") == 0)
+        *level = -1;
+    else if (*digits && !*end && number >= 1 && number <= 100)
+        *level = (int)number;
+    else {
+        cli_misuse(command, "export: --level is area, photo, or group N with N from 1, not \"%s\"",
+                   text);
+        return false;
+    }
+    return true;
+}
+
+typedef struct {
+    GStrv walks, spans;
+    char *path, *columns, *radii, *gap, *transitions, *level, *matrix, *jobs;
+    gboolean force, dictionary;
+} ExportWords;
+
+static void cli_export_words_clear(ExportWords *words)
+{
+    g_strfreev(words->walks);
+    g_strfreev(words->spans);
+    char *const texts[] = {words->path,        words->columns, words->radii,  words->gap,
+                           words->transitions, words->level,   words->matrix, words->jobs};
+    for (gsize i = 0; i < G_N_ELEMENTS(texts); i++)
+        g_free(texts[i]);
+}
+G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(ExportWords, cli_export_words_clear)
+
+static bool cli_export_choice(const CliCommand *command, const char *option, const char *word,
+                              const char *first, const char *second, bool *is_second)
+{
+    *is_second = word && strcmp(word, second) == 0;
+    if (!word || *is_second || strcmp(word, first) == 0)
+        return true;
+    cli_misuse(command, "export: --%s is %s or %s, not \"%s\"", option, first, second, word);
+    return false;
+}
+
+static bool cli_export_spans(const CliCommand *command, GStrv texts, GPtrArray *spans)
+{
+    for (gsize i = 0; texts && texts[i]; i++) {
+        g_autoptr(GError) why = NULL;
+        LfSpanRule *rule = lf_span_rule_parse(texts[i], &why);
+        if (!rule) {
+            cli_misuse(command, "export: %s", why->message);
+            return false;
+        }
+        g_ptr_array_add(spans, rule);
+    }
+    return true;
+}
+
+/* What the words mean; false with the message written. */
+static bool cli_export_options(const CliCommand *command, const ExportWords *words,
+                               ExportOptions *options, GPtrArray *spans)
+{
+    double jobs = g_get_num_processors();
+    LfMeasureSettings *settings = &options->measure.settings;
+    *settings = lf_measure_settings_default();
+    options->level = EXPORT_ALL_LEVELS;
+    options->matrix = words->matrix != NULL;
+    options->walks = options->measure.walks = (const char *const *)words->walks;
+    options->measure.spans = spans;
+    if ((words->radii && !cli_number(command, "radii", words->radii, 0, 10, &settings->radii)) ||
+        (words->gap && !cli_number(command, "gap", words->gap, 0, 10, &settings->gap_s)) ||
+        (words->jobs && !cli_number(command, "jobs", words->jobs, 1, 256, &jobs)) ||
+        (words->level && !cli_export_level(command, words->level, &options->level)) ||
+        !cli_export_choice(command, "transitions", words->transitions, "fixations", "visits",
+                           &settings->by_visits) ||
+        !cli_export_choice(command, "matrix", words->matrix, "distance", "alignment",
+                           &options->alignment) ||
+        !cli_export_spans(command, words->spans, spans))
+        return false;
+    options->measure.jobs = (int)jobs;
+    if (options->measure.jobs == jobs)
+        return true;
+    cli_misuse(command, "export: --jobs needs a whole number, not \"%s\"", words->jobs);
+    return false;
+}
+
+static bool cli_export_write(LfStudy *study, const ExportKind *kind, const ExportOptions *options,
+                             const char *columns, CliOut *out, GPtrArray *undone, GError **error)
+{
+    ExportOut rows = {.out = out};
+    bool ok = export_out_choose(&rows, kind, columns, error);
+    if (ok) {
+        export_out_header(&rows);
+        ok = kind->run(study, options, &rows, undone, error) && export_out_flush(&rows, error);
+    }
+    export_out_clear(&rows);
+    return ok;
 }
 
 static int cli_export_run(const CliCommand *command, int argc, char **argv)
 {
-    g_auto(GStrv) walks = NULL;
-    g_autofree char *path = NULL;
-    gboolean force = FALSE;
+    g_auto(ExportWords) words = {0};
     const GOptionEntry options[] = {
-        {"walk", 0, 0, G_OPTION_ARG_FILENAME_ARRAY, &walks,
+        {"walk", 0, 0, G_OPTION_ARG_FILENAME_ARRAY, &words.walks,
          "Export this walk only; may be given several times", "NAME"},
-        {"out", 0, 0, G_OPTION_ARG_FILENAME, &path, "Write to this file instead of stdout", "FILE"},
-        {"force", 0, 0, G_OPTION_ARG_NONE, &force, "Replace the file if it is there already", NULL},
+        {"out", 0, 0, G_OPTION_ARG_FILENAME, &words.path, "Write to this file instead of stdout",
+         "FILE"},
+        {"force", 0, 0, G_OPTION_ARG_NONE, &words.force, "Replace the file if it is there already",
+         NULL},
+        {"columns", 0, 0, G_OPTION_ARG_FILENAME, &words.columns,
+         "These columns only, in this order", "A,B,..."},
+        {"dictionary", 0, 0, G_OPTION_ARG_NONE, &words.dictionary,
+         "Write what each column means instead: name, unit, definition", NULL},
+        {"span", 0, 0, G_OPTION_ARG_FILENAME_ARRAY, &words.spans,
+         "Part of the walk, see above; may be given several times (default walk)", "SPAN"},
+        {"level", 0, 0, G_OPTION_ARG_FILENAME, &words.level,
+         "Rows of this level only: area, photo, or group N", "LEVEL"},
+        {"radii", 0, 0, G_OPTION_ARG_FILENAME, &words.radii,
+         "For ranges: positions may be off by so many of their radii (default 2)", "N"},
+        {"gap", 0, 0, G_OPTION_ARG_FILENAME, &words.gap,
+         "A gap between fixations that is longer ends a visit (default 0.3 s)", "SECONDS"},
+        {"transitions", 0, 0, G_OPTION_ARG_FILENAME, &words.transitions,
+         "From one to the next of fixations (default) or visits", "WHAT"},
+        {"matrix", 0, 0, G_OPTION_ARG_FILENAME, &words.matrix,
+         "Comparisons as a matrix of walks x walks, of distance or alignment", "WHAT"},
+        {"jobs", 0, 0, G_OPTION_ARG_FILENAME, &words.jobs,
+         "Threads for measures (default: one for each processor)", "N"},
         G_OPTION_ENTRY_NULL,
     };
-    static const char *const words[] = {"STUDY", "samples or poses", NULL};
-    static const char *const kinds[] = {"samples", "poses", NULL};
+    static const char *const needed[] = {"STUDY", "what to export", NULL};
     g_auto(GStrv) values = NULL;
     g_autoptr(GPtrArray) undone = g_ptr_array_new_with_free_func(g_free);
+    g_autoptr(GPtrArray) spans = g_ptr_array_new_with_free_func((GDestroyNotify)lf_span_rule_free);
     g_autoptr(CliOut) out = NULL;
+    ExportOptions asked = {0};
     GError *error = NULL;
     int status;
 
-    if (!cli_parse(command, options, words, argc, argv, &values, &status))
+    if (!cli_parse(command, options, needed, argc, argv, &values, &status))
         return status;
-    if (!g_strv_contains(kinds, values[1])) {
-        const char *nearest = cli_nearest(values[1], kinds);
-        return cli_misuse(
-            command, "export: there are samples and poses to export, not \"%s\"%s%s%s", values[1],
-            nearest ? "; did you mean " : "", nearest ? nearest : "", nearest ? "?" : "");
-    }
+    const ExportKind *kind = cli_export_kind(command, values[1]);
+    if (!kind || !cli_export_options(command, &words, &asked, spans))
+        return CLI_USAGE;
+    if (asked.matrix && kind != &export_comparisons)
+        return cli_misuse(command, "export: only comparisons can be written as a --matrix");
+    asked.path = values[0];
     g_autoptr(LfStudy) study = lf_study_open(values[0], LF_STUDY_READ, &error);
-    if (!study || !(out = cli_out_open(path, force, &error)) ||
-        !cli_export_write(study, strcmp(values[1], "samples") == 0, (const char *const *)walks, out,
-                          undone, &error) ||
-        !cli_out_keep(out, &error))
+    if (!study || !(out = cli_out_open(words.path, words.force, &error)))
         return cli_fail(error);
-    return undone->len > 0 ? cli_export_undone(values[0], undone) : CLI_DONE;
+    bool ok = words.dictionary
+                  ? export_out_dictionary(out, kind, &error)
+                  : cli_export_write(study, kind, &asked, words.columns, out, undone, &error);
+    if (!ok || !cli_out_keep(out, &error))
+        return cli_fail(error);
+    return undone->len > 0 ? cli_export_undone(values[0], kind, undone) : CLI_DONE;
 }
 
 const CliCommand cli_export = {
     .name = "export",
     .summary = "Write the results as CSV",
-    .arguments = "STUDY samples|poses",
+    .arguments = "STUDY WHAT",
     .about =
-        "Writes results as CSV (RFC 4180: commas, lines end in CR LF, decimal points).\n"
+        "Writes results as CSV (RFC 4180: commas, lines end in CR LF, decimal points). What has "
+        "no\n"
+        "value is blank. Each is one table, with one row for\n"
+        "  samples      each sample of the gaze files, in their order: where on a photo it falls\n"
+        "  poses        each frame and photo found in it: the mapping between them\n"
+        "  fixations    each fixation\n"
+        "  visits       each visit to an area, a group of areas, or a photo\n"
+        "  measures     each walk, span, and area, group or photo: time to first fixation, dwell,\n"
+        "               visits, glances, ... with the range that the uncertainty of positions\n"
+        "               allows, and the time about which nothing can be said\n"
+        "  sequences    each visit to an area, in the order of the walk\n"
+        "  transitions  each two areas between which gaze moved\n"
+        "  entropies    each walk, span and level: how ordered its transitions are\n"
+        "  comparisons  each two walks: how alike their sequences are\n"
+        "docs/measures.md defines every measure; --dictionary tells what each column means.\n"
         "\n"
-        "samples: one row for each sample of the gaze files, in their order:\n"
-        "  walk,t_s,photo,x_px,y_px,confidence,state,radius_px\n"
-        "t_s counts seconds from the start of the walk's video, with the clock shift applied; the\n"
-        "n-th row of a walk is the n-th sample of its gaze file. x_px and y_px lie on the photo;\n"
-        "radius_px is one standard error there. state is lost (no gaze in the file), away (on no\n"
-        "photo), blocked (something stands in front), doubtful, sure or placed (by a person).\n"
-        "What has no value is blank.\n"
-        "\n"
-        "poses: the mapping of each frame in which a photo was found, row by row, from frame "
-        "pixels\n"
-        "free of lens distortion to photo pixels (the matrix times (x, y, 1)):\n"
-        "  walk,t_s,photo,photo_from_frame_1 to photo_from_frame_9,confidence",
-    .example = "lookfall export aisle.lookfall samples --out samples.csv",
+        "Measures, visits and what follows are of whole walks, or of the spans that marks cut "
+        "out:\n"
+        "  --span walk                  the whole walk\n"
+        "  --span mark:NAME             each mark of this name that is a span\n"
+        "  --span between:NAME,OTHER    from each mark NAME to the next mark OTHER\n"
+        "  --span around:NAME,2,5       from 2 s before each mark NAME to 5 s after it",
+    .example = "lookfall export aisle.lookfall measures --level area --out measures.csv",
     .run = cli_export_run,
 };
