@@ -121,6 +121,14 @@ LF_API LfSpan *lf_study_span(LfStudy *study, const LfReviewer *reviewer, int64_t
 LF_API void lf_span_free(LfSpan *span);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(LfSpan, lf_span_free)
 
+/* State (with placements on top) and the engine's confidence (NaN where there is none) of a sample
+ * that is cast or placed. */
+typedef void (*LfGlance)(int64_t t_us, LfState state, double confidence, bool placed, void *data);
+/* The same of a span of any length, sample by sample, and nothing else: for a walk at a glance. */
+LF_API bool lf_study_glance(LfStudy *study, const LfReviewer *reviewer, int64_t walk,
+                            int64_t from_us, int64_t to_us, LfGlance glance, void *data,
+                            GError **error);
+
 /* LfPlacement of a walk, newest first. */
 LF_API GPtrArray *lf_study_placements(LfStudy *study, const LfReviewer *reviewer, int64_t walk,
                                       GError **error);

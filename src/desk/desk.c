@@ -178,6 +178,8 @@ void lf_desk_free(LfDesk *desk)
         g_source_remove(desk->refresh_source);
     if (desk->ahead_source)
         g_source_remove(desk->ahead_source);
+    while (desk->pending > 0)
+        g_main_context_iteration(NULL, TRUE);
     desk_frames_free(desk->frames);
     desk_ties_free(desk->ties);
     desk_areas_free(desk->areas);

@@ -42,7 +42,6 @@ bool desk_fresh(LfDesk *desk, GError **error)
     desk->walks = g_steal_pointer(&walks);
     desk->photos = g_steal_pointer(&photos);
     g_hash_table_remove_all(desk->videos);
-    g_hash_table_remove_all(desk->pictures);
     desk->refreshed_us = now_us;
     if (desk->preparing > 0 && !desk->refresh_source)
         desk->refresh_source = g_idle_add(desk_fresh_go_on, desk);

@@ -417,7 +417,8 @@ static gboolean desk_list_ahead(gpointer data)
         DeskVideo *video = span ? desk_walk_video(desk, stretch->walk, NULL) : NULL;
         if (video)
             desk_frames_ahead(desk->frames, video,
-                              desk_video_frame_at(video, desk_stretch_show_us(span, stretch)), 2);
+                              desk_video_frame_at(video, desk_stretch_show_us(span, stretch)), 1,
+                              true);
     }
     g_array_set_size(desk->ahead, 0);
     desk->ahead_source = 0;

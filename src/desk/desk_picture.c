@@ -11,6 +11,7 @@
 #define PICTURE_LOUPE_QUALITY 95 /* of what is looked at closely */
 #define PICTURE_WIDTH_MIN 16
 #define PICTURE_AHEAD 10      /* frames decoded ahead of one that is stepped to */
+#define PICTURE_BACK 8        /* of one that is stepped back from */
 #define PICTURE_PLAY 40       /* of one that is played */
 #define PICTURE_MEMORY_MOST 6 /* photos kept as JPEG */
 #define PICTURE_COLUMNS 25
@@ -77,6 +78,19 @@ static bool desk_picture_cut(DeskCall *call, const LfVideoInfo *info, DeskCut *c
     return true;
 }
 
+/* Whoever steps back frame by frame wants more of them: they are decoded a few at a time, for each
+ * time decoding begins at a key frame. */
+static void desk_picture_back(LfDesk *desk, DeskVideo *video, gsize frame)
+{
+    bool back = desk->last_walk == video->walk && frame < desk->last_frame &&
+                desk->last_frame - frame <= PICTURE_BACK;
+    desk->last_walk = video->walk;
+    desk->last_frame = frame;
+    if (back && frame > 0)
+        desk_frames_ahead(desk->frames, video, frame > PICTURE_BACK ? frame - PICTURE_BACK : 0,
+                          MIN(frame, PICTURE_BACK), true);
+}
+
 bool desk_get_frame(DeskCall *call, GError **error)
 {
     int64_t walk, t_us, play = 0, ahead = 0;
@@ -96,7 +110,7 @@ bool desk_get_frame(DeskCall *call, GError **error)
     soup_message_headers_replace(to, "Lookfall-Frame-Us", frame_us);
     call->answered = true;
     if (ahead) {
-        desk_frames_ahead(call->desk->frames, video, frame, 1);
+        desk_frames_ahead(call->desk->frames, video, frame, 1, true);
         desk_answer_headers(call->message);
         soup_server_message_set_status(call->message, SOUP_STATUS_NO_CONTENT, NULL);
         return true;
@@ -107,27 +121,96 @@ bool desk_get_frame(DeskCall *call, GError **error)
         g_signal_connect(call->message, "finished", G_CALLBACK(desk_picture_finished), wait);
     soup_server_message_pause(call->message);
     desk_frames_get(call->desk->frames, video, frame, &cut, &wait->gone, desk_picture_done, wait);
-    desk_frames_ahead(call->desk->frames, video, frame + 1, play ? PICTURE_PLAY : PICTURE_AHEAD);
+    desk_picture_back(call->desk, video, frame);
+    desk_frames_ahead(call->desk->frames, video, frame + 1, play ? PICTURE_PLAY : PICTURE_AHEAD,
+                      play != 0);
     return true;
 }
 
 /* --- photos ----------------------------------------------------------------------------------- */
 
-static GBytes *desk_picture_photo(const LfStudyPhoto *photo, int width, GError **error)
+/* Reading and encoding a large photo takes a second: in a thread, so that the desk goes on. */
+typedef struct {
+    LfDesk *desk;
+    SoupServerMessage *message;
+    int gone; /* nobody waits any more */
+    gulong finished;
+    char *name, *path, *key;
+    int width;
+} PicturePhoto;
+
+static void desk_picture_photo_free(gpointer data)
 {
+    PicturePhoto *photo = data;
+    g_object_unref(photo->message);
+    g_free(photo->name);
+    g_free(photo->path);
+    g_free(photo->key);
+    g_free(photo);
+}
+
+static void desk_picture_photo_gone(SoupServerMessage *message, gpointer data)
+{
+    PicturePhoto *photo = data;
+    (void)message;
+    photo->gone = 1;
+}
+
+static void desk_picture_photo_work(GTask *task, gpointer source, gpointer data,
+                                    GCancellable *cancellable)
+{
+    const PicturePhoto *photo = data;
+    GError *error = NULL;
     uint8_t *rgb = NULL;
     int w, h;
     char why[LF_SHIM_MESSAGE];
-    int status = lf_shim_read_rgb(photo->path, width, 0, &rgb, &w, &h, NULL, NULL, why);
+    (void)source;
+    (void)cancellable;
+    int status = lf_shim_read_rgb(photo->path, photo->width, 0, &rgb, &w, &h, NULL, NULL, why);
     if (status != LF_SHIM_OK) {
-        desk_fail(error, status == LF_SHIM_BAD_INPUT ? DESK_NOT_FOUND : DESK_FAILED,
+        desk_fail(&error, status == LF_SHIM_BAD_INPUT ? DESK_NOT_FOUND : DESK_FAILED,
                   "The picture of the photo %s cannot be shown (%s): %s", photo->name, why,
                   photo->path);
-        return NULL;
+        g_task_return_error(task, error);
+        return;
     }
-    GBytes *jpeg = lf_jpeg_from_rgb(rgb, (ptrdiff_t)3 * w, w, h, PICTURE_LOUPE_QUALITY, error);
+    GBytes *jpeg = lf_jpeg_from_rgb(rgb, (ptrdiff_t)3 * w, w, h, PICTURE_LOUPE_QUALITY, &error);
     lf_shim_free(rgb);
-    return jpeg;
+    if (jpeg)
+        g_task_return_pointer(task, jpeg, (GDestroyNotify)g_bytes_unref);
+    else
+        g_task_return_error(task, error);
+}
+
+/* The address tells the photo's checksum, so the browser may keep what it got. */
+static void desk_picture_photo_answer(SoupServerMessage *message, GBytes *jpeg)
+{
+    desk_answer_bytes(message, SOUP_STATUS_OK, "image/jpeg", jpeg);
+    soup_message_headers_replace(soup_server_message_get_response_headers(message), "Cache-Control",
+                                 "private, max-age=3600");
+}
+
+static void desk_picture_photo_done(GObject *source, GAsyncResult *result, gpointer data)
+{
+    PicturePhoto *photo = g_task_get_task_data(G_TASK(result));
+    LfDesk *desk = photo->desk;
+    g_autoptr(GError) error = NULL;
+    g_autoptr(GBytes) jpeg = g_task_propagate_pointer(G_TASK(result), &error);
+    (void)source;
+    (void)data;
+    desk->pending--;
+    if (jpeg && g_hash_table_size(desk->pictures) >= PICTURE_MEMORY_MOST)
+        g_hash_table_remove_all(desk->pictures);
+    if (jpeg)
+        g_hash_table_replace(desk->pictures, g_strdup(photo->key), g_bytes_ref(jpeg));
+    g_signal_handler_disconnect(photo->message, photo->finished);
+    if (photo->gone)
+        return;
+    if (jpeg)
+        desk_picture_photo_answer(photo->message, jpeg);
+    else
+        desk_answer_error(photo->message, error);
+    soup_server_message_unpause(photo->message);
 }
 
 bool desk_get_photo(DeskCall *call, GError **error)
@@ -139,19 +222,27 @@ bool desk_get_photo(DeskCall *call, GError **error)
         !desk_query_int(call, "width", PICTURE_WIDTH_MIN, photo->report.width, &width, error))
         return false;
     g_autofree char *key =
-        g_strdup_printf("%" G_GINT64_FORMAT " %d", (gint64)photo->id, (int)width);
+        g_strdup_printf("%s %d", photo->sha256, width < photo->report.width ? (int)width : 0);
     GBytes *jpeg = g_hash_table_lookup(desk->pictures, key);
-    if (!jpeg) {
-        if (!(jpeg = desk_picture_photo(photo, (int)width, error)))
-            return false;
-        if (g_hash_table_size(desk->pictures) >= PICTURE_MEMORY_MOST)
-            g_hash_table_remove_all(desk->pictures);
-        g_hash_table_insert(desk->pictures, g_steal_pointer(&key), jpeg);
-    }
-    desk_answer_bytes(call->message, SOUP_STATUS_OK, "image/jpeg", jpeg);
-    soup_message_headers_replace(soup_server_message_get_response_headers(call->message),
-                                 "Cache-Control", "private, max-age=600");
     call->answered = true;
+    if (jpeg) {
+        desk_picture_photo_answer(call->message, jpeg);
+        return true;
+    }
+    PicturePhoto *job = g_new0(PicturePhoto, 1);
+    *job = (PicturePhoto){.desk = desk,
+                          .message = g_object_ref(call->message),
+                          .name = g_strdup(photo->name),
+                          .path = g_strdup(photo->path),
+                          .key = g_steal_pointer(&key),
+                          .width = (int)width};
+    job->finished =
+        g_signal_connect(call->message, "finished", G_CALLBACK(desk_picture_photo_gone), job);
+    soup_server_message_pause(call->message);
+    g_autoptr(GTask) task = g_task_new(NULL, NULL, desk_picture_photo_done, NULL);
+    g_task_set_task_data(task, job, desk_picture_photo_free);
+    desk->pending++;
+    g_task_run_in_thread(task, desk_picture_photo_work);
     return true;
 }
 

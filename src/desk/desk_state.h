@@ -32,6 +32,10 @@ struct LfDesk {
     int preparing;        /* walks whose stretches are still to be worked out */
     guint refresh_source;
 
+    int64_t last_walk; /* whose frame was asked for last, and which one */
+    gsize last_frame;
+
+    int pending;   /* jobs in threads that will come back to the desk */
     GArray *ahead; /* LfStretch whose frames are likely to be asked for */
     guint ahead_source;
 

@@ -47,7 +47,10 @@ STRETCH_COLUMN(guess_x, desk_json_number(json, sample->guess.x, 2))
 STRETCH_COLUMN(guess_y, desk_json_number(json, sample->guess.y, 2))
 STRETCH_COLUMN(confidence, desk_json_number(json, sample->confidence, 4))
 STRETCH_COLUMN(radius, desk_json_number(json, sample->guess.radius_px, 2))
-STRETCH_COLUMN(doubt, desk_json_string(json, lf_reason_name((int)sample->doubt)))
+STRETCH_COLUMN(doubt, desk_json_string(json, sample->guess.state == LF_STATE_DOUBTFUL ||
+                                                     sample->guess.state == LF_STATE_BLOCKED
+                                                 ? lf_reason_name((int)sample->doubt)
+                                                 : NULL))
 STRETCH_COLUMN(placement, desk_json_int(json, sample->placement))
 
 static void desk_stretch_put_cov(GString *json, const LfSpanSample *sample)

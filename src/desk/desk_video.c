@@ -61,6 +61,7 @@ typedef struct {
     LfVideo *reader;
     gsize next;   /* frame it gives next */
     guint64 used; /* when */
+    bool asked;   /* the last frame that was asked for came from it */
 } FrameReader;
 
 typedef struct {
@@ -166,26 +167,53 @@ static void desk_frames_close(FrameReader *reader)
     *reader = (FrameReader){0};
 }
 
-/* The reader of a video: open already, or in place of the one unused for longest. */
-static FrameReader *desk_frames_reader(DeskFrames *frames, DeskVideo *video, GError **error)
+/* Whether it is shorter for the reader to go on to the frame than to begin at a key frame. */
+static bool desk_frames_near(const FrameReader *reader, gsize frame)
 {
-    FrameReader *oldest = &frames->readers[0];
+    const LfVideoIndex *index = reader->video->index;
+    int64_t key_us =
+        index->key_us[desk_video_last_at(index->key_us, index->n_keys, index->frame_us[frame])];
+    return reader->next <= frame && reader->next > 0 && index->frame_us[reader->next - 1] >= key_us;
+}
+
+/* How ill it suits to take a reader: what stands just before the frame is best, then one that is
+ * open on the same video, then a free one. Looking ahead leaves alone the reader that frames were
+ * last asked from, so that stepping on from there stays cheap. */
+static int desk_frames_cost(const FrameReader *reader, const DeskVideo *video, gsize frame,
+                            bool ahead)
+{
+    if (!reader->reader)
+        return 3;
+    if (reader->video->walk != video->walk || strcmp(reader->video->path, video->path) != 0)
+        return reader->asked ? 5 : 4;
+    if (desk_frames_near(reader, frame))
+        return 0;
+    return reader->asked ? (ahead ? 6 : 1) : 2;
+}
+
+static FrameReader *desk_frames_reader(DeskFrames *frames, DeskVideo *video, gsize frame,
+                                       bool ahead, GError **error)
+{
+    FrameReader *best = NULL;
+    int least = 0;
     for (int i = 0; i < FRAMES_READERS; i++) {
         FrameReader *reader = &frames->readers[i];
-        if (reader->reader && reader->video->walk == video->walk &&
-            strcmp(reader->video->path, video->path) == 0) {
-            reader->used = ++frames->clock;
-            return reader;
+        int cost = desk_frames_cost(reader, video, frame, ahead);
+        if (!best || cost < least || (cost == least && reader->used < best->used)) {
+            best = reader;
+            least = cost;
         }
-        if (reader->used < oldest->used)
-            oldest = reader;
+        reader->asked = reader->asked && ahead;
     }
-    desk_frames_close(oldest);
-    if (!(oldest->reader = lf_video_open(video->path, FRAMES_THREADS, error)))
-        return NULL;
-    oldest->video = desk_video_ref(video);
-    oldest->used = ++frames->clock;
-    return oldest;
+    if (least >= 3 && least < 6) {
+        desk_frames_close(best);
+        if (!(best->reader = lf_video_open(video->path, FRAMES_THREADS, error)))
+            return NULL;
+        best->video = desk_video_ref(video);
+    }
+    best->used = ++frames->clock;
+    best->asked = best->asked || !ahead;
+    return best;
 }
 
 /* Sets the reader so that it gives `frame` or one shortly before it next. */
@@ -194,8 +222,7 @@ static bool desk_frames_set(FrameReader *reader, gsize frame, GError **error)
     const LfVideoIndex *index = reader->video->index;
     int64_t t_us = index->frame_us[frame];
     int64_t key_us = index->key_us[desk_video_last_at(index->key_us, index->n_keys, t_us)];
-    /* Between the key frame and the one wanted, it is shorter to go on than to begin again. */
-    if (reader->next <= frame && reader->next > 0 && index->frame_us[reader->next - 1] >= key_us)
+    if (desk_frames_near(reader, frame))
         return true;
     gsize from = frame > FRAMES_BEFORE ? frame - FRAMES_BEFORE : 0;
     while (from < frame && index->frame_us[from] < key_us)
@@ -218,7 +245,7 @@ static bool desk_frames_interrupted(DeskFrames *frames, bool ahead)
 static bool desk_frames_decode(DeskFrames *frames, DeskVideo *video, gsize frame, bool ahead,
                                const LfYuv **yuv, GError **error)
 {
-    FrameReader *reader = desk_frames_reader(frames, video, error);
+    FrameReader *reader = desk_frames_reader(frames, video, frame, ahead, error);
     LfFrame luma;
     bool got = true;
     *yuv = NULL;
@@ -375,7 +402,7 @@ void desk_frames_get(DeskFrames *frames, DeskVideo *video, gsize frame, const De
     g_mutex_unlock(&frames->lock);
 }
 
-void desk_frames_ahead(DeskFrames *frames, DeskVideo *video, gsize frame, gsize count)
+void desk_frames_ahead(DeskFrames *frames, DeskVideo *video, gsize frame, gsize count, bool soon)
 {
     FrameWish *wish = g_new0(FrameWish, 1);
     if (frame >= video->index->n_frames || count == 0) {
@@ -384,9 +411,12 @@ void desk_frames_ahead(DeskFrames *frames, DeskVideo *video, gsize frame, gsize 
     }
     *wish = (FrameWish){.video = desk_video_ref(video), .frame = frame, .count = count};
     g_mutex_lock(&frames->lock);
-    g_queue_push_head(&frames->ahead, wish);
-    while (g_queue_get_length(&frames->ahead) > FRAMES_WISHES)
+    while (g_queue_get_length(&frames->ahead) >= FRAMES_WISHES)
         desk_frames_wish_free(g_queue_pop_tail(&frames->ahead));
+    if (soon)
+        g_queue_push_head(&frames->ahead, wish);
+    else
+        g_queue_push_tail(&frames->ahead, wish);
     g_cond_signal(&frames->wake);
     g_mutex_unlock(&frames->lock);
 }

@@ -44,8 +44,9 @@ void desk_frames_free(DeskFrames *frames);
  * non-zero to spare the work. */
 void desk_frames_get(DeskFrames *frames, DeskVideo *video, gsize frame, const DeskCut *cut,
                      int *cancelled, DeskFrameDone done, gpointer data);
-/* `count` frames from this one on are likely to be asked for. The latest wish comes first; wishes
- * that grow old are dropped. */
-void desk_frames_ahead(DeskFrames *frames, DeskVideo *video, gsize frame, gsize count);
+/* `count` frames from this one on are likely to be asked for. Of the likely ones the latest comes
+ * first; then, where nothing else is to be done, the others (soon false). Wishes that grow old are
+ * dropped. */
+void desk_frames_ahead(DeskFrames *frames, DeskVideo *video, gsize frame, gsize count, bool soon);
 
 #endif

@@ -31,22 +31,24 @@ typedef struct {
     guint states[WALK_STATES];
 } WalkBin;
 
-static void desk_walk_bin(GArray *bins, const LfSpan *span, int64_t from_us, int64_t to_us)
+typedef struct {
+    GArray *bins; /* WalkBin */
+    int64_t from_us, to_us;
+} WalkStrip;
+
+static void desk_walk_glance(int64_t t_us, LfState state, double confidence, bool placed,
+                             void *data)
 {
-    for (guint i = 0; i < span->samples->len; i++) {
-        const LfSpanSample *sample = &g_array_index(span->samples, LfSpanSample, i);
-        double place = (double)(sample->t_us - from_us) / (double)(to_us - from_us);
-        guint at = MIN((guint)(place * bins->len), bins->len - 1);
-        WalkBin *bin = &g_array_index(bins, WalkBin, at);
-        if (!sample->cast && !sample->placement)
-            continue;
-        bin->states[sample->now.state]++;
-        if (sample->placement || !isfinite(sample->confidence))
-            continue;
-        bin->low = bin->n > 0 ? MIN(bin->low, sample->confidence) : sample->confidence;
-        bin->sum += sample->confidence;
-        bin->n++;
-    }
+    const WalkStrip *strip = data;
+    double place = (double)(t_us - strip->from_us) / (double)(strip->to_us - strip->from_us);
+    guint at = MIN((guint)(place * strip->bins->len), strip->bins->len - 1);
+    WalkBin *bin = &g_array_index(strip->bins, WalkBin, at);
+    bin->states[state]++;
+    if (placed || !isfinite(confidence))
+        return;
+    bin->low = bin->n > 0 ? MIN(bin->low, confidence) : confidence;
+    bin->sum += confidence;
+    bin->n++;
 }
 
 static void desk_walk_write(GString *json, const GArray *bins)
@@ -86,13 +88,12 @@ bool desk_get_walk_strip(DeskCall *call, GError **error)
         return false;
     if (to_us <= from_us)
         return desk_fail(error, DESK_BAD, "\"to_us\" must lie after \"from_us\".");
-    g_autoptr(LfSpan) span =
-        lf_study_span(call->desk->study, &reviewer, walk->id, from_us, to_us, error);
-    if (!span)
-        return false;
     g_autoptr(GArray) bins = g_array_new(FALSE, TRUE, sizeof(WalkBin));
     g_array_set_size(bins, (guint)n);
-    desk_walk_bin(bins, span, from_us, to_us);
+    WalkStrip strip = {bins, from_us, to_us};
+    if (!lf_study_glance(call->desk->study, &reviewer, walk->id, from_us, to_us, desk_walk_glance,
+                         &strip, error))
+        return false;
     desk_json_open(call->json, '{');
     desk_json_put_int(call->json, "from_us", from_us);
     desk_json_put_int(call->json, "to_us", to_us);

@@ -181,6 +181,47 @@ LfSpan *lf_study_span(LfStudy *study, const LfReviewer *reviewer, int64_t walk, 
     return study_db_end(study, span != NULL, error) ? g_steal_pointer(&span) : NULL;
 }
 
+/* --- at a glance --------------------------------------------------------------------------------
+ */
+
+static bool study_span_glance(LfStudy *study, const LfReviewer *reviewer, int64_t walk_id,
+                              int64_t from_us, int64_t to_us, LfGlance glance, void *data,
+                              GError **error)
+{
+    g_autofree char *head = study_recipe_head(study, error);
+    g_autoptr(StudyWalk) walk = head ? study_walk_load(study, walk_id, error) : NULL;
+    g_autoptr(GArray) current = walk ? study_current_chunks(study, head, walk, NULL, error) : NULL;
+    g_autoptr(GArray) overlay =
+        current ? study_overlay_load(study, reviewer, walk_id, from_us, to_us, error) : NULL;
+    g_autoptr(sqlite3_stmt) rows =
+        overlay ? study_db_prepare(study, error,
+                                   "SELECT t_us, state, confidence FROM cast_sample"
+                                   " WHERE walk = ? AND t_us >= ? AND t_us < ? ORDER BY t_us")
+                : NULL;
+    bool ok = false, row = false;
+    guint chunk = 0, over = 0;
+    if (!rows)
+        return false;
+    study_db_bind(rows, "iii", walk_id, from_us, to_us);
+    while ((ok = study_db_step(study, rows, &row, error)) && row) {
+        int64_t t_us = sqlite3_column_int64(rows, 0);
+        const StudyOverlay *placed = study_overlay_at(overlay, &over, t_us);
+        if (placed || study_current_at(current, &chunk, t_us))
+            glance(t_us, placed ? placed->place.state : (LfState)sqlite3_column_int(rows, 1),
+                   study_db_double(rows, 2), placed != NULL, data);
+    }
+    return ok;
+}
+
+bool lf_study_glance(LfStudy *study, const LfReviewer *reviewer, int64_t walk, int64_t from_us,
+                     int64_t to_us, LfGlance glance, void *data, GError **error)
+{
+    return study_db_begin_read(study, error) &&
+           study_db_end(
+               study, study_span_glance(study, reviewer, walk, from_us, to_us, glance, data, error),
+               error);
+}
+
 /* --- rivals of many frames ----------------------------------------------------------------------
  */
 

@@ -6,7 +6,8 @@
 #define TIE_AROUND_US 2000000
 
 struct LfStudyTie {
-    LfPhoto *photo;
+    char *photo; /* path */
+    GBytes *bank;
     int64_t photo_id;
     LfCastWalk walk;
     char *video;
@@ -24,7 +25,8 @@ void lf_study_tie_free(LfStudyTie *tie)
 {
     if (!tie)
         return;
-    lf_photo_free(tie->photo);
+    g_free(tie->photo);
+    g_clear_pointer(&tie->bank, g_bytes_unref);
     g_free(tie->video);
     g_free(tie->samples);
     g_free(tie->chunks);
@@ -62,14 +64,10 @@ static bool study_tie_photo(LfStudy *study, LfStudyTie *tie, GError **error)
     if (!study_file_look(study, sqlite3_column_int64(rows, 0), &file, &state, error))
         return false;
     bool there = state != STUDY_FILE_MISSING && state != STUDY_FILE_CHANGED;
-    g_autoptr(GBytes) bank =
-        g_bytes_new(sqlite3_column_blob(rows, 1), (gsize)sqlite3_column_bytes(rows, 1));
-    if (there)
-        tie->photo = lf_photo_load(file.path, bank, error);
-    else
-        study_tie_refuse(error, "The photo's picture", state);
+    tie->photo = g_strdup(file.path);
     study_file_clear(&file);
-    return tie->photo != NULL;
+    tie->bank = g_bytes_new(sqlite3_column_blob(rows, 1), (gsize)sqlite3_column_bytes(rows, 1));
+    return there || study_tie_refuse(error, "The photo's picture", state);
 }
 
 static bool study_tie_chunks(LfStudy *study, int64_t walk, LfStudyTie *tie, GError **error)
@@ -156,8 +154,9 @@ LfStudyTie *lf_study_tie_new(LfStudy *study, const LfStretch *stretch, int64_t p
 bool lf_study_tie_run(LfStudyTie *tie, int threads, LfTieProgress progress, void *data,
                       const int *cancel, LfTied *out, GError **error)
 {
+    g_autoptr(LfPhoto) photo = lf_photo_load(tie->photo, tie->bank, error);
     const LfTieTask task = {
-        .photo = tie->photo,
+        .photo = photo,
         .photo_index = 0,
         .walk = &tie->walk,
         .settings = &tie->settings,
@@ -172,7 +171,7 @@ bool lf_study_tie_run(LfStudyTie *tie, int threads, LfTieProgress progress, void
         .data = data,
         .cancel = cancel,
     };
-    return lf_cast_tied(&task, out, error);
+    return photo && lf_cast_tied(&task, out, error);
 }
 
 LfTiedPlace lf_study_tie_place(const LfStudyTie *tie, const LfSampleCast *sample)
