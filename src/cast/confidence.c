@@ -3,7 +3,7 @@
 
 #include <math.h>
 
-#include <glib.h>
+#include <lookfall/cast.h>
 
 /* One row per feature: its name and its weight. Trained by tests/bench/train_confidence.py on
  * rendered scenes, split by scene (docs/confidence.md). */
@@ -25,6 +25,26 @@ const char *lf_confidence_feature_name(int i)
 double lf_confidence_weight(int i)
 {
     return CONFIDENCE_TABLE[i].weight;
+}
+
+static gpointer confidence_model(gpointer unused)
+{
+    g_autoptr(GString) table = g_string_new(NULL);
+    (void)unused;
+    for (int i = 0; i < LF_CONFIDENCE_FEATURES; i++) {
+        char digits[G_ASCII_DTOSTR_BUF_SIZE];
+        g_string_append_printf(table, "%s %s\n", CONFIDENCE_TABLE[i].name,
+                               g_ascii_dtostr(digits, sizeof digits, CONFIDENCE_TABLE[i].weight));
+    }
+    g_autofree char *sha256 =
+        g_compute_checksum_for_string(G_CHECKSUM_SHA256, table->str, (gssize)table->len);
+    return g_strdup_printf("%d-%.12s", LF_CONFIDENCE_VERSION, sha256);
+}
+
+const char *lf_confidence_model(void)
+{
+    static GOnce once = G_ONCE_INIT;
+    return g_once(&once, confidence_model, NULL);
 }
 
 void lf_confidence_features(const LfEvidence *e, double tolerance_deg,

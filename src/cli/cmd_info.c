@@ -85,6 +85,7 @@ static void cli_info_print(const Info *info, const char *study)
 
     printf("Study %s: tolerance %g deg, sure from confidence %g\n", study,
            info->settings.tolerance_deg, info->settings.sure_at);
+    printf("Engine %d, confidence model %s\n", LF_ENGINE_VERSION, lf_confidence_model());
     printf("Photos: %u\n", info->photos->len);
     for (guint i = 0; i < info->photos->len; i++) {
         const LfStudyPhoto *photo = info->photos->pdata[i];
@@ -132,6 +133,8 @@ static void cli_info_json(const Info *info)
     json_builder_begin_object(json);
     json_out_number(json, "tolerance_deg", info->settings.tolerance_deg);
     json_out_number(json, "sure_at", info->settings.sure_at);
+    json_out_integer(json, "engine", LF_ENGINE_VERSION);
+    json_out_text(json, "confidence_model", lf_confidence_model());
     json_out_integer(json, "photos", info->photos->len);
     json_out_integer(json, "walks", info->walks->len);
     json_out_integer(json, "walks_cast", info->cast);

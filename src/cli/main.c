@@ -139,7 +139,8 @@ int main(int argc, char **argv)
         return main_flush(CLI_DONE);
     }
     if (strcmp(argv[1], "--version") == 0) {
-        printf("lookfall %s (engine %d)\n", LOOKFALL_VERSION, LF_ENGINE_VERSION);
+        printf("lookfall %s (engine %d, confidence model %s)\n", LOOKFALL_VERSION,
+               LF_ENGINE_VERSION, lf_confidence_model());
         return main_flush(CLI_DONE);
     }
     int words = 1;

@@ -20,7 +20,8 @@ char *study_recipe_head(LfStudy *study, GError **error)
     LfCastSettings settings;
     if (!lf_study_settings(study, &settings, error))
         return NULL;
-    g_string_append_printf(text, "engine %d\ntolerance_deg", LF_ENGINE_VERSION);
+    g_string_append_printf(text, "engine %d\nconfidence %s\ntolerance_deg", LF_ENGINE_VERSION,
+                           lf_confidence_model());
     study_recipe_number(text, settings.tolerance_deg);
     g_string_append(text, "\nsure_at");
     study_recipe_number(text, settings.sure_at);

@@ -3,6 +3,8 @@
 
 #include <string.h>
 
+#include <lookfall/cast.h>
+
 #include "cast/confidence.h"
 
 static const LfEvidence CONFIDENCE_FIRM = {.sigma_deg = 0.02,
@@ -163,12 +165,20 @@ static void test_confidence_names(void **state)
     }
 }
 
+/* A table of other weights has another version: put both here. */
+static void test_confidence_version(void **state)
+{
+    (void)state;
+    assert_string_equal(lf_confidence_model(), "1-488d082a60d2");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_confidence_range),   cmocka_unit_test(test_confidence_extremes),
         cmocka_unit_test(test_confidence_moves),   cmocka_unit_test(test_confidence_tolerance),
         cmocka_unit_test(test_confidence_blocked), cmocka_unit_test(test_confidence_names),
+        cmocka_unit_test(test_confidence_version),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
