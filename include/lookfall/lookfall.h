@@ -8,6 +8,7 @@
 #include <lookfall/draw.h>
 #include <lookfall/error.h>
 #include <lookfall/film.h>
+#include <lookfall/finding.h>
 #include <lookfall/fixation.h>
 #include <lookfall/gaze.h>
 #include <lookfall/geometry.h>

@@ -56,6 +56,7 @@ typedef struct {
     double lost_s;   /* no gaze: blinks, gaps of the recording */
     double uncast_s; /* not cast yet, or out of date */
     double known_s, unknown_s;
+    double known_until_s; /* end of the last known time, from the span's start; 0 where none is */
 } LfKnownTime;
 
 /* Why a row's values are blank. */

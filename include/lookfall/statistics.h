@@ -127,6 +127,12 @@ LF_API bool lf_stat_bootstrap(const double *values, gsize n, LfStatCentre centre
                               LfStatBootstrapMethod method, double level, gsize resamples,
                               uint32_t seed, LfStatBootstrap *out, GError **error);
 
+/* Centre of a less centre of b, each drawn by itself; percentile interval. Needs 2 values in each,
+ * and some spread within one of them. */
+LF_API bool lf_stat_bootstrap_difference(const double *a, gsize n_a, const double *b, gsize n_b,
+                                         LfStatCentre centre, double level, gsize resamples,
+                                         uint32_t seed, LfStatBootstrap *out, GError **error);
+
 /* --- permutation test ------------------------------------------------------------------------- */
 
 /* Up to so many ways to deal the values out to the groups all of them are looked at. */

@@ -119,6 +119,21 @@ int64_t look_time_unknown_us(const LookTime *time, int64_t from_us, int64_t to_u
     return unknown;
 }
 
+/* End of the last known time before to_us, or from_us where there is none after it. */
+static int64_t look_time_known_until(const LookTime *time, int64_t from_us, int64_t to_us)
+{
+    int64_t end_us = to_us;
+    for (guint i = time->runs->len; i-- > 0;) {
+        const LookTimeRun *run = &g_array_index(time->runs, LookTimeRun, i);
+        if (end_us <= from_us)
+            break;
+        if (run->from_us < end_us && look_time_is_known(run->kind))
+            return end_us;
+        end_us = MIN(end_us, run->from_us);
+    }
+    return from_us;
+}
+
 LfKnownTime look_time_between(const LookTime *time, int64_t from_us, int64_t to_us)
 {
     int64_t from[LOOK_TIME_KINDS], to[LOOK_TIME_KINDS], us[LOOK_TIME_KINDS], known = 0;
@@ -138,5 +153,6 @@ LfKnownTime look_time_between(const LookTime *time, int64_t from_us, int64_t to_
         .uncast_s = (double)us[LOOK_TIME_UNCAST] * 1e-6,
         .known_s = (double)known * 1e-6,
         .unknown_s = (double)(to_us - from_us - known) * 1e-6,
+        .known_until_s = (double)(look_time_known_until(time, from_us, to_us) - from_us) * 1e-6,
     };
 }

@@ -48,7 +48,7 @@ bool stat_check_groups(const int *groups, gsize n, int n_groups, gsize least, gs
     for (int g = 0; g < n_groups; g++)
         if (sizes[g] < least)
             return stat_fail(error, LF_ERROR_INPUT, "a group with %s",
-                             sizes[g] == 0 ? "no member" : "one member");
+                             sizes[g] == 0 ? "no value" : "one value");
     return true;
 }
 

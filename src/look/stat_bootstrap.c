@@ -6,38 +6,14 @@
  * by the bias z0 = Phi^-1(share of resamples below the estimate) and the acceleration
  *   a = sum(d^3) / (6 (sum(d^2))^1.5), d: mean of the jackknife estimates less each of them.
  * Resamples that equal the estimate count half as below, which matters for medians. */
-#include "look/stat.h"
+#include "look/stat_draw.h"
 
 #include <math.h>
-#include <string.h>
 
 #include <gsl/gsl_cdf.h>
 
 /* Estimates nearer than this share of the largest value are equal: sums depend on their order. */
 #define STAT_BOOTSTRAP_EQUAL 1e-12
-
-static double stat_bootstrap_mean(const double *sorted, gsize n, gsl_rng *rng)
-{
-    double sum = 0;
-    for (gsize i = 0; i < n; i++)
-        sum += sorted[stat_rng_below(rng, (uint32_t)n)];
-    return sum / (double)n;
-}
-
-/* Counts how often each place is drawn and walks along them to the middle, which saves sorting. */
-static double stat_bootstrap_median(const double *sorted, gsize n, gsl_rng *rng, guint *counts)
-{
-    memset(counts, 0, n * sizeof *counts);
-    for (gsize i = 0; i < n; i++)
-        counts[stat_rng_below(rng, (uint32_t)n)]++;
-    gsize at = 0, passed = counts[0];
-    while (passed <= (n - 1) / 2)
-        passed += counts[++at];
-    double lower = sorted[at];
-    while (passed <= n / 2)
-        passed += counts[++at];
-    return (lower + sorted[at]) / 2;
-}
 
 /* Estimates of all resamples, ascending; owned by the caller. */
 static double *stat_bootstrap_draw(const double *sorted, gsize n, LfStatCentre centre,
@@ -47,8 +23,7 @@ static double *stat_bootstrap_draw(const double *sorted, gsize n, LfStatCentre c
     g_autofree guint *counts = g_new(guint, n);
     double *drawn = g_new(double, resamples);
     for (gsize i = 0; i < resamples; i++)
-        drawn[i] = centre == LF_STAT_MEAN ? stat_bootstrap_mean(sorted, n, rng)
-                                          : stat_bootstrap_median(sorted, n, rng, counts);
+        drawn[i] = stat_draw_centre(sorted, n, centre, rng, counts);
     stat_sort(drawn, resamples);
     return drawn;
 }

@@ -17,7 +17,7 @@ bool lf_stat_cohens_d(const double *a, gsize n_a, const double *b, gsize n_b, do
     if (!stat_check_values(a, n_a, error) || !stat_check_values(b, n_b, error))
         return false;
     if (n_a < 2 || n_b < 2)
-        return stat_fail(error, LF_ERROR_INPUT, "a group with one member");
+        return stat_fail(error, LF_ERROR_INPUT, "a group with one value");
     if (stat_all_same(a, n_a) && stat_all_same(b, n_b))
         return stat_fail(error, LF_ERROR_INPUT, "no spread within the groups");
     double mean_a = stat_mean(a, n_a), mean_b = stat_mean(b, n_b), df = (double)(n_a + n_b - 2);

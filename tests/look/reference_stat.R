@@ -112,6 +112,19 @@ answer <- list(
         a <- if (any(d != 0)) sum(d^3) / (6 * sum(d^2)^1.5) else 0
         z <- z0 + qnorm(c((1 - x[4]) / 2, (1 + x[4]) / 2))
         say(low, up, pnorm(z0 + z / (1 - a * z)), sqrt(mean((all - mean(all))^2)))
+    },
+
+    # 0 mean or 1 median, two points, size of the first group, then values: the same for the
+    # difference of two groups
+    difference = function(x) {
+        centre <- if (x[1] == 0) mean else median
+        each <- function(values)
+            apply(expand.grid(rep(list(seq_along(values)), length(values))), 1,
+                  function(at) centre(values[at]))
+        values <- x[-(1:4)]
+        all <- outer(each(values[1:x[4]]), each(values[-(1:x[4])]), "-")
+        say(sapply(x[2:3], function(q) mean(all < q - 1e-9)),
+            sapply(x[2:3], function(q) mean(all <= q + 1e-9)), sqrt(mean((all - mean(all))^2)))
     }
 )
 

@@ -393,9 +393,9 @@ static void test_stat_refuse_values(void **state)
     check_refused(lf_stat_permutation(same, two, 6, 2, 100, 1, &perm, error), LF_ERROR_INPUT,
                   "all values are the same");
     check_refused(lf_stat_permutation(good, lonely, 6, 2, 100, 1, &perm, error), LF_ERROR_INPUT,
-                  "a group with one member");
+                  "a group with one value");
     check_refused(lf_stat_permutation(good, empty, 6, 3, 100, 1, &perm, error), LF_ERROR_INPUT,
-                  "a group with no member");
+                  "a group with no value");
     check_refused(lf_stat_permutation(good, two, 6, 1, 100, 1, &perm, error), LF_ERROR_INPUT,
                   "fewer than two groups");
     check_refused(lf_stat_permutation(good, two, 6, 0, 100, 1, &perm, error), LF_ERROR_INPUT,
@@ -403,7 +403,7 @@ static void test_stat_refuse_values(void **state)
     check_refused(lf_stat_permutation(good, wild, 6, 2, 100, 1, &perm, error), LF_ERROR_USAGE,
                   "group 2 of value 5 is none of 0 to 1");
     check_refused(lf_stat_cohens_d(good, 1, good, 6, &out, &out2, error), LF_ERROR_INPUT,
-                  "a group with one member");
+                  "a group with one value");
     check_refused(lf_stat_cohens_d(same, 2, same, 3, &out, &out2, error), LF_ERROR_INPUT,
                   "no spread within the groups");
     check_refused(lf_stat_cliffs_delta(good, 0, good, 6, &out, error), LF_ERROR_INPUT, "no values");
@@ -455,7 +455,7 @@ static void test_stat_refuse_times(void **state)
     check_refused(lf_stat_log_rank(never, early_late, 4, 2, NULL, NULL, &ours, error),
                   LF_ERROR_INPUT, "no event in any group");
     check_refused(lf_stat_log_rank(apart, lonely, 4, 2, NULL, NULL, &ours, error), LF_ERROR_INPUT,
-                  "a group with one member");
+                  "a group with one value");
     /* one group censored at once, before the other has its only events */
     static const LfStatTime gone[] = {{1, false}, {1, false}, {3, true}, {4, true}};
     check_refused(lf_stat_log_rank(gone, early_late, 4, 2, NULL, NULL, &ours, error),

@@ -453,6 +453,35 @@ static void test_bootstraps(void **state)
     test_end();
 }
 
+static void test_differences(void **state)
+{
+    (void)state;
+    enum { N_A = 4, N = 7, RESAMPLES = 20000 };
+    double values[N] = {1.2, 3.4, 0.3, 9.9, 2.2, 4.1, 0.9};
+    LfStatBootstrap ours[2];
+    for (int i = 0; i < 2; i++) {
+        assert_true(lf_stat_bootstrap_difference(values, N_A, values + N_A, N - N_A,
+                                                 i ? LF_STAT_MEDIAN : LF_STAT_MEAN, 0.9, RESAMPLES,
+                                                 30 + (uint32_t)i, &ours[i], NULL));
+        test_ask("difference");
+        test_ask_number(i);
+        test_ask_number(ours[i].interval.low);
+        test_ask_number(ours[i].interval.high);
+        test_ask_number(N_A);
+        for (int k = 0; k < N; k++)
+            test_ask_number(values[k]);
+    }
+    test_answer();
+    for (int i = 0; i < 2; i++) {
+        double low[2] = {test_take(), test_take()}, up[2] = {test_take(), test_take()};
+        double deviation = test_take(), error = 5 * sqrt(0.05 * 0.95 / RESAMPLES);
+        test_bootstrap_share("low", low[0], up[0], 0.05, error);
+        test_bootstrap_share("high", low[1], up[1], 0.95, error);
+        check_near(ours[i].standard_error / deviation, 1, 0.04);
+    }
+    test_end();
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -460,6 +489,7 @@ int main(void)
         cmocka_unit_test(test_survival),     cmocka_unit_test(test_log_rank),
         cmocka_unit_test(test_adjust),       cmocka_unit_test(test_effects),
         cmocka_unit_test(test_permutations), cmocka_unit_test(test_bootstraps),
+        cmocka_unit_test(test_differences),
     };
     test_questions = g_string_new(NULL);
     int status = cmocka_run_group_tests(tests, NULL, NULL);
