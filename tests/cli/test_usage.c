@@ -71,7 +71,8 @@ static void test_help(void **state)
     (void)state;
     static const char *const commands[] = {"new",      "photo add", "photo list",  "photo remove",
                                            "walk add", "walk list", "walk remove", "walk import",
-                                           "cast",     "export",    "info",        "locate"};
+                                           "cast",     "fixate",    "export",      "info",
+                                           "locate"};
     g_autoptr(Bed) bed = bed_new();
     g_autofree char *list = bed_output(bed, "--help");
     for (gsize i = 0; i < G_N_ELEMENTS(commands); i++) {
