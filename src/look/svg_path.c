@@ -279,6 +279,7 @@ bool svg_path_parse(const char *data, const SvgTransform *photo_from_user, SvgRi
             at++;
         if (!*at)
             break;
+        const char *begin = at;
         bool named = g_ascii_isalpha(*at);
         if (named) {
             relative = g_ascii_islower(*at);
@@ -289,7 +290,7 @@ bool svg_path_parse(const char *data, const SvgTransform *photo_from_user, SvgRi
             (!named && command == 'Z') || !svg_path_numbers(&at, command, v)) {
             g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
                         "the path cannot be understood from its character %" G_GSIZE_FORMAT " on",
-                        (gsize)(at - data) + 1);
+                        (gsize)(begin - data) + 1);
             return false;
         }
         svg_path_do(&path, command, relative, v);
