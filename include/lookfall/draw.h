@@ -114,10 +114,11 @@ LF_API bool lf_draw_settings_check(const LfDrawSettings *settings, GError **erro
 typedef struct {
     int width_px, height_px; /* points in a PDF */
     gsize people, walks;     /* with at least one look in the picture */
+    gsize undone;            /* walks of the choice left out for want of up to date fixations */
     gsize looks;             /* fixations, or samples */
     double look_s;           /* their time */
     double gaze_s;           /* time with gaze in the choice, on the photo or not */
-    double unsettled_s;      /* of it, doubtful and not settled by anybody */
+    double unsettled_s;      /* doubtful and not settled by anybody, or not cast yet */
     double px_per_deg;       /* photo px; NaN where nobody asked for it or it is not known */
     double kernel_px;        /* NaN where there is none */
     gsize clusters;          /* difference: that are drawn */

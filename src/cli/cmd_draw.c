@@ -16,6 +16,7 @@ static void cli_draw_json(const LfDrawReport *report, const LfDrawSettings *sett
     json_out_integer(json, "height_px", report->height_px);
     json_out_integer(json, "people", (gint64)report->people);
     json_out_integer(json, "walks", (gint64)report->walks);
+    json_out_integer(json, "walks_left_out", (gint64)report->undone);
     json_out_integer(json, "looks", (gint64)report->looks);
     json_out_number(json, "look_s", report->look_s);
     json_out_number(json, "gaze_s", report->gaze_s);
@@ -48,6 +49,16 @@ static bool cli_draw_write(const char *path, bool force, LfStudy *study,
     if (fwrite(data, 1, n, cli_out_stream(out)) != n)
         return cli_out_failed(out, error);
     return cli_out_keep(out, error);
+}
+
+static int cli_draw_undone(const char *path, gsize undone)
+{
+    g_autofree char *study = cli_quoted(path);
+    g_autofree char *walks = cli_count(undone, "walk");
+    cli_say("%s without up to date fixations left out of the picture; \"lookfall fixate %s\" finds "
+            "them",
+            walks, study);
+    return CLI_PART;
 }
 
 static int cli_draw_kind(const CliCommand *command, const char *word, LfDrawKind *kind)
@@ -139,7 +150,7 @@ static int cli_draw_run(const CliCommand *command, int argc, char **argv)
         return cli_fail(error);
     if (as_json)
         cli_draw_json(&report, &settings);
-    return CLI_DONE;
+    return report.undone > 0 ? cli_draw_undone(values[1], report.undone) : CLI_DONE;
 }
 
 const CliCommand cli_draw = {

@@ -176,6 +176,7 @@ GBytes *lf_draw_picture(LfStudy *study, const LfDrawSettings *settings, LfDrawFo
         return NULL;
     r->people = material->n_people;
     r->walks = material->n_walks;
+    r->undone = material->undone->len;
     r->looks = material->n_looks;
     r->look_s = material->look_s;
     r->gaze_s = material_gaze_s(material);

@@ -5,6 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include <lookfall/survey.h>
+
 /* A sample stands for the time up to the next one, but not for a gap of the recording: at most so
  * many median intervals. */
 #define MATERIAL_GAP_INTERVALS 2.5
@@ -259,7 +261,7 @@ static bool material_walks(LfStudy *study, Material *material, const LfDrawChoic
 
 typedef struct {
     Material *material;
-    bool samples, doubtful;
+    bool doubtful;
     MaterialWalk *walk; /* of the last row */
     /* Sample before the one at hand: its time is known only now. */
     bool waits;
@@ -326,31 +328,17 @@ static void material_settle(MaterialTake *take, int64_t next_us)
     if (!take->waits)
         return;
     take->waits = false;
-    int64_t most = (int64_t)(MATERIAL_GAP_INTERVALS * 1e6 * walk->interval_s);
-    int64_t to_us =
-        next_us - s->t_us > most ? s->t_us + (int64_t)(1e6 * walk->interval_s) : next_us;
-
-    MaterialSpan whole = {walk->from_us, walk->to_us};
-    for (guint i = 0; i < (walk->spans ? walk->spans->len : 1); i++) {
-        MaterialSpan span = walk->spans ? g_array_index(walk->spans, MaterialSpan, i) : whole;
-        int64_t from = MAX(s->t_us, span.from_us), to = MIN(to_us, span.to_us);
-        if (from >= to)
-            continue;
-        double part_s = (double)(to - from) * 1e-6;
-        if (s->cast)
-            walk->time_s[s->result.state] += part_s;
-        else
-            walk->uncast_s += part_s;
-    }
-    if (take->samples && s->cast && s->result.state != LF_STATE_LOST) {
-        bool shown = take->last_shown;
-        MaterialLook look = {.state = s->result.state,
-                             .shown = shown,
-                             .x = shown ? s->result.x : NAN,
-                             .y = shown ? s->result.y : NAN,
-                             .radius_px = shown ? s->result.radius_px : NAN};
+    int64_t interval_us = (int64_t)(1e6 * walk->interval_s);
+    int64_t most_us = (int64_t)(MATERIAL_GAP_INTERVALS * (double)interval_us);
+    int64_t to_us = next_us - s->t_us > most_us ? s->t_us + interval_us : next_us;
+    bool shown = take->last_shown;
+    MaterialLook look = {.state = s->result.state,
+                         .shown = shown,
+                         .x = shown ? s->result.x : NAN,
+                         .y = shown ? s->result.y : NAN,
+                         .radius_px = shown ? s->result.radius_px : NAN};
+    if (s->cast && s->result.state != LF_STATE_LOST)
         material_add(walk, s->t_us, to_us, look);
-    }
 }
 
 static bool material_take_sample(const LfStudySample *sample, void *data,
@@ -371,18 +359,41 @@ static bool material_take_sample(const LfStudySample *sample, void *data,
     return true;
 }
 
+/* Samples of each state in the choice, as time. */
+static bool material_times(LfStudy *study, Material *material, const LfDrawChoice *choice,
+                           GError **error)
+{
+    for (guint i = 0; i < material->walks->len; i++) {
+        MaterialWalk *walk = material->walks->pdata[i];
+        MaterialSpan whole = {isnan(choice->from_s) ? INT64_MIN : walk->from_us,
+                              isnan(choice->to_s) ? INT64_MAX : walk->to_us};
+        for (guint k = 0; k < (walk->spans ? walk->spans->len : 1); k++) {
+            MaterialSpan span = walk->spans ? g_array_index(walk->spans, MaterialSpan, k) : whole;
+            LfStudyTime time;
+            if (!lf_study_time(study, walk->id, span.from_us, span.to_us, &time, error))
+                return false;
+            for (int state = LF_STATE_LOST; state <= LF_STATE_PLACED; state++)
+                walk->time_s[state] += walk->interval_s * (double)time.states[state];
+            walk->uncast_s += walk->interval_s * (double)time.uncast;
+        }
+    }
+    return true;
+}
+
 static bool material_looks(LfStudy *study, Material *material, const LfDrawChoice *choice,
                            bool samples, GError **error)
 {
-    MaterialTake take = {.material = material, .samples = samples, .doubtful = choice->doubtful};
+    MaterialTake take = {.material = material, .doubtful = choice->doubtful};
     g_autofree const char **names = g_new0(const char *, material->walks->len + 1);
     for (guint i = 0; i < material->walks->len; i++)
         names[i] = ((const MaterialWalk *)material->walks->pdata[i])->name;
+    if (!samples)
+        return lf_study_fixations(study, names, material_take_fixations, &take, material->undone,
+                                  error);
     if (!lf_study_export_samples(study, names, material_take_sample, &take, NULL, error))
         return false;
     material_settle(&take, INT64_MAX / 2);
-    return samples || lf_study_fixations(study, names, material_take_fixations, &take,
-                                         material->undone, error);
+    return true;
 }
 
 Material *material_new(LfStudy *study, const LfDrawChoice *choice, bool samples, bool scale,
@@ -390,7 +401,8 @@ Material *material_new(LfStudy *study, const LfDrawChoice *choice, bool samples,
 {
     g_autoptr(Material) material = material_photo(study, choice->photo, error);
     if (!material || !material_walks(study, material, choice, error) ||
-        !material_looks(study, material, choice, samples, error))
+        !material_looks(study, material, choice, samples, error) ||
+        !material_times(study, material, choice, error))
         return NULL;
     material_count(material);
     if (material->n_looks == 0) {

@@ -204,9 +204,19 @@ static void sheet_text(Canvas *canvas, const SheetPlan *plan, const SheetLegend 
     }
 }
 
-Canvas *sheet_new(const LfDrawSettings *settings, LfDrawFormat format, const Material *material,
-                  const SheetLegend *legend, double body_height, SheetBox *body, GError **error)
+/* What the picture lacks, as a last line. */
+static void sheet_lacks(SheetLegend *legend, const Material *material)
 {
+    if (material->undone->len == 0)
+        return;
+    g_autofree char *walks = canvas_count(material->undone->len, "walk", "walks");
+    sheet_line(legend, "Left out: %s without up to date fixations", walks);
+}
+
+Canvas *sheet_new(const LfDrawSettings *settings, LfDrawFormat format, const Material *material,
+                  SheetLegend *legend, double body_height, SheetBox *body, GError **error)
+{
+    sheet_lacks(legend, material);
     SheetPlan plan = sheet_plan(settings, legend);
     double em = plan.em, key_h = legend->key ? legend->key_em * em : 0;
     double legend_h =

@@ -34,7 +34,7 @@ void sheet_photo_size(const LfDrawSettings *settings, const Material *material, 
 
 /* A canvas with everything but the body, whose place goes to *body. */
 Canvas *sheet_new(const LfDrawSettings *settings, LfDrawFormat format, const Material *material,
-                  const SheetLegend *legend, double body_height, SheetBox *body, GError **error);
+                  SheetLegend *legend, double body_height, SheetBox *body, GError **error);
 /* Where the photo stands in the body: in the middle. */
 SheetBox sheet_photo_box(const LfDrawSettings *settings, const Material *material, SheetBox body);
 

@@ -154,6 +154,70 @@ static void test_study_doubtful(void **state)
     check_near(report.unsettled_s, report.gaze_s, 0.5);
 }
 
+/* --- time by state ---------------------------------------------------------------------------- */
+
+typedef struct {
+    int64_t from_us, to_us;
+    LfStudyTime time;
+} TestStudyTime;
+
+static bool test_study_count(const LfStudySample *sample, void *data, GError **error)
+{
+    TestStudyTime *t = data;
+    (void)error;
+    if (sample->t_us < t->from_us || sample->t_us >= t->to_us)
+        return true;
+    if (sample->cast)
+        t->time.states[sample->result.state]++;
+    else
+        t->time.uncast++;
+    return true;
+}
+
+static void test_study_compare_time(LfStudy *study, int64_t walk, int64_t from_us, int64_t to_us)
+{
+    TestStudyTime counted = {.from_us = from_us, .to_us = to_us};
+    LfStudyTime time;
+    assert_true(lf_study_export_samples(study, NULL, test_study_count, &counted, NULL, NULL));
+    assert_true(lf_study_time(study, walk, from_us, to_us, &time, NULL));
+    for (int state = LF_STATE_LOST; state <= LF_STATE_PLACED; state++)
+        assert_int_equal(time.states[state], counted.time.states[state]);
+    assert_int_equal(time.uncast, counted.time.uncast);
+}
+
+/* Counted chunk by chunk is the same as counted sample by sample, with a placement on top too. */
+static void test_study_time(void **state)
+{
+    Bed *bed = *state;
+    static const int64_t spans[][2] = {
+        {INT64_MIN, INT64_MAX}, {0, 6000000}, {1000001, 4700000}, {4100000, 4120000}, {5, 5}};
+    g_autoptr(LfStudy) study = lf_study_open(bed_path(bed, "d.study"), LF_STUDY_WRITE, NULL);
+    g_autoptr(GPtrArray) walks = lf_study_walks(study, NULL, NULL);
+    const LfStudyWalk *walk = walks->pdata[0];
+    assert_true(walk->chunks > 0);
+    for (int placed = 0; placed < 2; placed++) {
+        for (gsize i = 0; i < G_N_ELEMENTS(spans); i++)
+            test_study_compare_time(study, walk->id, spans[i][0], spans[i][1]);
+        if (placed)
+            break;
+        LfReviewer reviewer = {.name = "r"};
+        int left = 1;
+        while (left > 0)
+            assert_true(lf_study_stretches_refresh(study, 1, &left, NULL));
+        g_autoptr(GArray) stretches = lf_study_stretches(study, &reviewer, NULL);
+        assert_true(stretches->len > 0);
+        const LfStretch *stretch = &g_array_index(stretches, LfStretch, 0);
+        LfDecision decision = {.stretch = stretch->id,
+                               .version = stretch->version,
+                               .kind = LF_DECIDE_BLOCKED,
+                               .scope = LF_SCOPE_STRETCH};
+        LfDecided decided;
+        int64_t placement;
+        assert_true(lf_study_decide(study, &reviewer, &decision, &decided, &placement, NULL));
+        assert_int_equal(decided, LF_DECIDED);
+    }
+}
+
 static void test_study_kinds(void **state)
 {
     Bed *bed = *state;
@@ -222,9 +286,9 @@ static void test_study_bad_input(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_study_before),    cmocka_unit_test(test_study_numbers),
-        cmocka_unit_test(test_study_doubtful),  cmocka_unit_test(test_study_kinds),
-        cmocka_unit_test(test_study_bad_input),
+        cmocka_unit_test(test_study_before),   cmocka_unit_test(test_study_numbers),
+        cmocka_unit_test(test_study_doubtful), cmocka_unit_test(test_study_time),
+        cmocka_unit_test(test_study_kinds),    cmocka_unit_test(test_study_bad_input),
     };
     return cmocka_run_group_tests(tests, test_study_set_up, test_study_tear_down);
 }
