@@ -148,13 +148,12 @@ static void test_sequences(void **state)
         {"abc", "abc", 0, 3},
         {"abc", "abd", 1, 1},
         {"abc", "bc", 1, 1},
-        {"abcd", "badc", 3, -0.0}, /* by hand: -b a -d c, two of them left out on each side */
-        /* The example of R. A. Wagner, M. J. Fischer, "The string-to-string correction problem",
-         * Journal of the ACM 21 (1974), as it is told everywhere. */
+        /* By hand: b left out, a, b for d, c, d left out. */
+        {"abcd", "badc", 3, -1},
+        /* Common textbook examples. */
         {"kitten", "sitting", 3, 1},
         {"saturday", "sunday", 3, 2},
-        /* Match 1, mismatch -1, gap -1: the usual worked example of Needleman-Wunsch has score 0
-         * (common textbook example). */
+        /* The usual worked example of Needleman-Wunsch, with these scores: 0. */
         {"GCATGCG", "GATTACA", 4, 0},
     };
     LfAlignScores scores = lf_align_scores_default();
