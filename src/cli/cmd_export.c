@@ -5,11 +5,12 @@
 #include <string.h>
 
 #include "export_out.h"
+#include "export_stats.h"
 
 static const ExportKind *const export_kinds[] = {
-    &export_samples,     &export_poses,     &export_fixations,
-    &export_visits,      &export_measures,  &export_sequences,
-    &export_transitions, &export_entropies, &export_comparisons,
+    &export_samples,     &export_poses,     &export_fixations,   &export_visits,
+    &export_measures,    &export_sequences, &export_transitions, &export_entropies,
+    &export_comparisons, &export_stats,
 };
 
 static const ExportKind *cli_export_kind(const CliCommand *command, const char *name)
@@ -68,6 +69,7 @@ typedef struct {
     GStrv walks, spans;
     char *path, *columns, *radii, *gap, *transitions, *level, *matrix, *jobs;
     gboolean force, dictionary;
+    ExportStatsWords stats;
 } ExportWords;
 
 static void cli_export_words_clear(ExportWords *words)
@@ -78,6 +80,7 @@ static void cli_export_words_clear(ExportWords *words)
                            words->transitions, words->level,   words->matrix, words->jobs};
     for (gsize i = 0; i < G_N_ELEMENTS(texts); i++)
         g_free(texts[i]);
+    export_stats_words_clear(&words->stats);
 }
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(ExportWords, cli_export_words_clear)
 
@@ -124,7 +127,8 @@ static bool cli_export_options(const CliCommand *command, const ExportWords *wor
                            &settings->by_visits) ||
         !cli_export_choice(command, "matrix", words->matrix, "distance", "alignment",
                            &options->alignment) ||
-        !cli_export_spans(command, words->spans, spans))
+        !cli_export_spans(command, words->spans, spans) ||
+        !export_stats_options(command, &words->stats, &options->findings))
         return false;
     options->measure.jobs = (int)jobs;
     if (options->measure.jobs == jobs)
@@ -172,6 +176,18 @@ static int cli_export_run(const CliCommand *command, int argc, char **argv)
          "From one to the next of fixations (default) or visits", "WHAT"},
         {"matrix", 0, 0, G_OPTION_ARG_FILENAME, &words.matrix,
          "Comparisons as a matrix of walks x walks, of distance or alignment", "WHAT"},
+        {"by", 0, 0, G_OPTION_ARG_FILENAME, &words.stats.by,
+         "Stats: also each group, and the groups against each other", "group"},
+        {"measures", 0, 0, G_OPTION_ARG_FILENAME, &words.stats.measures,
+         "Stats: of these measures, by the names of their columns", "A,B,..."},
+        {"interval", 0, 0, G_OPTION_ARG_FILENAME, &words.stats.interval,
+         "Stats: level of intervals (default 0.95)", "P"},
+        {"bootstrap", 0, 0, G_OPTION_ARG_FILENAME, &words.stats.bootstrap,
+         "Stats: intervals by bca (default) or percentile", "WHICH"},
+        {"resamples", 0, 0, G_OPTION_ARG_FILENAME, &words.stats.resamples,
+         "Stats: draws for each interval and test (default 10000)", "N"},
+        {"seed", 0, 0, G_OPTION_ARG_FILENAME, &words.stats.seed,
+         "Stats: what the draws begin with (default 1)", "N"},
         {"jobs", 0, 0, G_OPTION_ARG_FILENAME, &words.jobs,
          "Threads for measures (default: one for each processor)", "N"},
         G_OPTION_ENTRY_NULL,
@@ -223,6 +239,10 @@ const CliCommand cli_export = {
         "  transitions  each two areas between which gaze moved\n"
         "  entropies    each walk, span and level: how ordered its transitions are\n"
         "  comparisons  each two walks: how alike their sequences are\n"
+        "  stats        each area, group or photo, measure, and group of participants: share who\n"
+        "               noticed, time until they did, means and medians, with intervals; with "
+        "--by\n"
+        "               group also the groups against each other, with p and effect sizes\n"
         "docs/measures.md defines every measure; --dictionary tells what each column means.\n"
         "\n"
         "Measures, visits and what follows are of whole walks, or of the spans that marks cut "

@@ -37,6 +37,7 @@ typedef struct {
     int level;      /* as LfAreaTarget.level, or EXPORT_ALL_LEVELS */
     bool alignment; /* comparisons: the matrix is of alignments */
     bool matrix;
+    LfFindingSettings findings; /* stats */
 } ExportOptions;
 
 typedef struct {
@@ -53,6 +54,7 @@ extern const ExportKind export_samples, export_poses;                           
 extern const ExportKind export_fixations, export_visits, export_measures;       /* export_look.c */
 extern const ExportKind export_sequences, export_transitions, export_entropies; /* export_order.c */
 extern const ExportKind export_comparisons;                                     /* export_pairs.c */
+extern const ExportKind export_stats;                                           /* export_stats.c */
 
 /* The columns named ("a,b,c"; NULL: all) of the kind; LF_ERROR_USAGE where one does not exist. */
 bool export_out_choose(ExportOut *out, const ExportKind *kind, const char *names, GError **error);
