@@ -55,6 +55,17 @@ LF_API bool lf_film_make(LfStudy *study, const LfFilmOptions *options, LfFilmRep
 /* For a report that lf_film_make filled. */
 LF_API void lf_film_report_clear(LfFilmReport *report);
 
+typedef struct {
+    int64_t t_us;  /* of the frame, walk's clock */
+    bool found;    /* something is blurred in it */
+    bool fixation; /* it lies in a fixation: the longest one that is settled */
+} LfFilmStill;
+
+/* One frame of the film as JPEG, at most width_px wide: at a fixation that says much, or in the
+ * middle of a walk without any. Faces are blurred as in a film. Errors as lf_film_make. */
+LF_API GBytes *lf_film_still(LfStudy *study, const char *walk, bool blur_faces, int width_px,
+                             int threads, LfFilmStill *still, GError **error);
+
 G_END_DECLS
 
 #endif

@@ -18,9 +18,11 @@
 #include <lookfall/photo.h>
 #include <lookfall/placement.h>
 #include <lookfall/statistics.h>
+#include <lookfall/report.h>
 #include <lookfall/study.h>
 #include <lookfall/survey.h>
 #include <lookfall/tie.h>
+#include <lookfall/trail.h>
 #include <lookfall/video.h>
 
 #endif

@@ -28,7 +28,7 @@ struct CliCommand {
 
 extern const CliCommand cli_new, cli_photo_add, cli_photo_list, cli_photo_remove, cli_walk_add,
     cli_walk_list, cli_walk_remove, cli_walk_import, cli_cast, cli_fixate, cli_export, cli_info,
-    cli_locate, cli_desk, cli_draw, cli_film;
+    cli_locate, cli_desk, cli_draw, cli_film, cli_report;
 extern const CliCommand cli_aoi_import, cli_aoi_export, cli_aoi_list, cli_mark_import,
     cli_mark_export;
 

@@ -11,7 +11,7 @@ static const CliCommand *const main_commands[] = {
     &cli_walk_add,   &cli_walk_import, &cli_walk_list,   &cli_walk_remove, &cli_cast,
     &cli_fixate,     &cli_info,        &cli_desk,        &cli_aoi_import,  &cli_aoi_list,
     &cli_aoi_export, &cli_mark_import, &cli_mark_export, &cli_export,      &cli_draw,
-    &cli_film,
+    &cli_film,       &cli_report,
 };
 
 static void main_list(FILE *to, const char *group)
