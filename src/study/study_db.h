@@ -69,5 +69,7 @@ bool study_db_check_name(const char *what, const char *name, GError **error);
 int study_schema_version(void);
 /* Applies the steps from `version` (0: none yet) to today's, inside the caller's transaction. */
 bool study_schema_apply(LfStudy *study, int version, GError **error);
+/* Makes the views anew, inside the caller's transaction (study_views.c). */
+bool study_views_apply(LfStudy *study, GError **error);
 
 #endif

@@ -337,5 +337,6 @@ bool study_schema_apply(LfStudy *study, int version, GError **error)
         g_strdup_printf("PRAGMA application_id = %d; PRAGMA user_version = %d;",
                         LF_STUDY_APPLICATION_ID, study_schema_version());
     int code = sqlite3_exec(study->db, marks, NULL, NULL, NULL);
-    return code == SQLITE_OK || study_db_fail(study, code, error);
+    return (code == SQLITE_OK || study_db_fail(study, code, error)) &&
+           study_views_apply(study, error);
 }
