@@ -4,6 +4,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "look/shown.h"
+
 /* More points than anybody draws; keeps the search for crossings short. */
 #define AREA_POINTS_MOST 10000
 /* Far beyond any photo; keeps squares and products well inside a double. */
@@ -23,8 +25,9 @@ bool lf_area_shape_parse(const char *name, LfAreaShape *shape, GError **error)
             *shape = (LfAreaShape)i;
             return true;
         }
+    g_autofree char *shown = look_shown(name);
     g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
-                "\"%s\" is no shape of an area; there are rect, ellipse, polygon and path", name);
+                "\"%s\" is no shape of an area; there are rect, ellipse, polygon and path", shown);
     return false;
 }
 
@@ -124,7 +127,8 @@ bool lf_area_set_points(LfArea *area, LfAreaShape shape, const char *text, GErro
     const char *why;
     if (!area_parse(text ? text : "", points, ends, &why) ||
         (why = area_count_fault(shape, points, ends))) {
-        g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "area %s: %s", area->name, why);
+        g_autofree char *shown = look_shown(area->name);
+        g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "area %s: %s", shown, why);
         return false;
     }
     area->shape = shape;

@@ -10,6 +10,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "look/shown.h"
+
 /* Less than a hundredth of a pixel of photo can hold no gaze. */
 #define AREA_SURFACE_LEAST_PX2 0.01
 
@@ -41,10 +43,9 @@ static const char *area_name_fault(const char *name)
 static bool area_check_names(const LfArea *area, GError **error)
 {
     const char *why = area_name_fault(area->name);
-    g_autofree char *shown = g_utf8_make_valid(area->name ? area->name : "", -1);
-    g_strdelimit(shown, "\n\r\t", ' ');
+    g_autofree char *shown = look_shown(area->name);
     if (why) {
-        g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "the area's name \"%.400s\" %s", shown, why);
+        g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "the area's name \"%s\" %s", shown, why);
         return false;
     }
     if (!area->group_path[0])
@@ -54,11 +55,10 @@ static bool area_check_names(const LfArea *area, GError **error)
         why = area_name_fault(groups[i]);
     if (!why)
         return true;
-    g_autofree char *path = g_utf8_make_valid(area->group_path, -1);
-    g_strdelimit(path, "\n\r\t", ' ');
+    g_autofree char *path = look_shown(area->group_path);
     g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
-                "area %s: in its group \"%.400s\" a name %s; groups are written \"outer/inner\"",
-                shown, path, why);
+                "area %s: in its group \"%s\" a name %s; groups are written \"outer/inner\"", shown,
+                path, why);
     return false;
 }
 

@@ -6,6 +6,7 @@
 
 #include "look/area_list.h"
 #include "look/csv_rows.h"
+#include "look/shown.h"
 
 /* --- name, group, shape, points -----------------------------------------------------------------
  */
@@ -92,9 +93,10 @@ static bool area_plan_box(const AreaCsv *csv, const char *const *fields, LfPoint
         if (!csv_rows_number(fields[PLAN_X + i], area_plan_columns[PLAN_X + i].name, &v[i], error))
             return false;
     if (!(v[2] > 0 && v[3] > 0)) {
+        g_autofree char *shown = look_shown(fields[PLAN_ITEM]);
         g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
-                    "%s has no area: its width and height must be over 0, not %g and %g",
-                    fields[PLAN_ITEM], v[2], v[3]);
+                    "%s has no area: its width and height must be over 0, not %g and %g", shown,
+                    v[2], v[3]);
         return false;
     }
     /* Millimetres count from the photo's edge, half a pixel before the first pixel's centre. */

@@ -11,6 +11,7 @@
 #include <string.h>
 
 #include "look/area_list.h"
+#include "look/shown.h"
 #include "look/svg_path.h"
 
 /* Drawings are nested a few deep; GMarkup itself has no limit. */
@@ -81,8 +82,9 @@ static bool area_svg_length(const SvgElement *element, const char *name, double 
     const char *at = text;
     if (svg_number(&at, value) && (!*g_strchug((char *)at) || strcmp(at, "px") == 0))
         return true;
+    g_autofree char *shown = look_shown(text);
     g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
-                "%s=\"%.50s\" must be a number in px; let the drawing program use px", name, text);
+                "%s=\"%s\" must be a number in px; let the drawing program use px", name, shown);
     return false;
 }
 
@@ -97,8 +99,9 @@ static bool area_svg_view(const SvgElement *element, double view[4], bool *there
         const char *at = text;
         for (int i = 0; i < 4; i++)
             if (!svg_number(&at, &view[i]) || (i > 1 && !(view[i] > 0))) {
-                g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
-                            "viewBox=\"%.50s\" is not four numbers", text);
+                g_autofree char *shown = look_shown(text);
+                g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "viewBox=\"%s\" is not four numbers",
+                            shown);
                 return false;
             }
         return true;
@@ -283,7 +286,8 @@ static bool area_svg_area(SvgReader *reader, const SvgElement *element, const Sv
         return false;
     }
     if (!area_svg_shape(element, level, &shape, &points, error)) {
-        g_prefix_error(error, "%s: ", name);
+        g_autofree char *shown = look_shown(name);
+        g_prefix_error(error, "%s: ", shown);
         return false;
     }
     LfArea *area = lf_area_new(reader->photo->name, name, level->group, shape, points, error);
@@ -352,7 +356,8 @@ static void area_svg_skip(SvgReader *reader, const char *name)
     reader->passed = 1;
     if (area_svg_is(name, silent) || reader->skipped->len > 200)
         return;
-    g_autofree char *quoted = g_strdup_printf("%s, ", name);
+    g_autofree char *shown = look_shown(name);
+    g_autofree char *quoted = g_strdup_printf("%s, ", shown);
     if (!strstr(reader->skipped->str, quoted))
         g_string_append(reader->skipped, quoted);
 }
@@ -365,8 +370,8 @@ static bool area_svg_open(SvgReader *reader, const SvgElement *element, int line
     SvgLevel root = {.group = (char *)(gpointer) "", .nonzero = true}, level;
     if (reader->levels->len == 0) {
         if (strcmp(element->element, "svg") != 0) {
-            g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "it is no SVG drawing, but <%.40s>",
-                        element->element);
+            g_autofree char *shown = look_shown(element->element);
+            g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "it is no SVG drawing, but <%s>", shown);
             return false;
         }
         if (!area_svg_root(reader, element, &root.photo_from_user, error))
@@ -452,10 +457,13 @@ static bool area_svg_parse(SvgReader *reader, const char *text, gsize length, co
         g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "%s, %s", file, why->message);
         return false;
     }
+    /* The parser's own sentence, with the place; its quotations may be cut or broken. */
     g_autofree char *plain = g_utf8_make_valid(why->message, -1);
     g_strdelimit(plain, "\n\r", ' ');
+    if (g_utf8_strlen(plain, -1) > 200)
+        strcpy(g_utf8_offset_to_pointer(plain, 197), "...");
     g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
-                "%s cannot be read as SVG (save it as plain SVG in UTF-8): %.300s", file, plain);
+                "%s cannot be read as SVG (save it as plain SVG in UTF-8): %s", file, plain);
     return false;
 }
 

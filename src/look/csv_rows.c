@@ -8,6 +8,8 @@
 
 #include <lookfall/error.h>
 
+#include "look/shown.h"
+
 typedef struct {
     const char *file;
     const CsvColumn *columns;
@@ -52,13 +54,14 @@ static void csv_rows_header(CsvRows *rows)
     g_autofree char *names = csv_rows_names(rows);
     for (guint i = 0; i < rows->fields->len; i++) {
         const char *name = rows->fields->pdata[i];
+        g_autofree char *shown = look_shown(name);
         int column = -1;
         for (gsize k = 0; k < rows->n_columns; k++)
             if (strcmp(rows->columns[k].name, name) == 0)
                 column = (int)k;
         if (column < 0)
-            csv_rows_fail(rows, "there is no column called \"%.100s\" here; the columns are %s",
-                          name, names);
+            csv_rows_fail(rows, "there is no column called \"%s\" here; the columns are %s", shown,
+                          names);
         else if (seen[column])
             csv_rows_fail(rows, "the column %s is there twice", name);
         else
@@ -188,10 +191,12 @@ bool csv_rows_number(const char *field, const char *column, double *value, GErro
     bool good = end != field && !*end && isfinite(*value) &&
                 (g_ascii_isdigit(digits[0]) || digits[0] == '.') &&
                 !(digits[0] == '0' && (digits[1] == 'x' || digits[1] == 'X'));
-    if (!good)
-        g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
-                    "%s must be a number with a decimal point, not \"%.100s\"", column, field);
-    return good;
+    if (good)
+        return true;
+    g_autofree char *shown = look_shown(field);
+    g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
+                "%s must be a number with a decimal point, not \"%s\"", column, shown);
+    return false;
 }
 
 void csv_rows_append(GString *line, const char *text)

@@ -4,6 +4,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "look/shown.h"
+
 /* --- rules ------------------------------------------------------------------------------------ */
 
 void lf_span_rule_free(LfSpanRule *rule)
@@ -18,10 +20,11 @@ void lf_span_rule_free(LfSpanRule *rule)
 
 static LfSpanRule *measure_span_fault(const char *text, GError **error)
 {
+    g_autofree char *shown = look_shown(text);
     g_set_error(error, LF_ERROR, LF_ERROR_USAGE,
                 "\"%s\" is no span; there are walk, mark:NAME, between:NAME,OTHER and "
                 "around:NAME,BEFORE,AFTER (seconds)",
-                text);
+                shown);
     return NULL;
 }
 

@@ -4,6 +4,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "look/shown.h"
+
 bool svg_number(const char **text, double *value)
 {
     const char *at = *text;
@@ -122,7 +124,8 @@ bool svg_transform_parse(const char *text, SvgTransform *transform, GError **err
         at++;
         *transform = svg_transform_join(transform, &next);
     }
-    g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "the transform \"%.100s\" cannot be understood",
-                text);
+    g_autofree char *shown = look_shown(text);
+    g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "the transform \"%s\" cannot be understood",
+                shown);
     return false;
 }
