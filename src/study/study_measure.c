@@ -61,10 +61,10 @@ static LookTime *study_measure_time(LfStudy *study, const LfStudyWalk *walk, GPt
                                     GError **error)
 {
     const char *const names[] = {walk->name, NULL};
-    g_autoptr(LookTime) time = look_time_new(walk->interval_us);
-    if (walk->chunks_cast == 0) {
+    bool none = walk->chunks_cast == 0;
+    g_autoptr(LookTime) time = look_time_new(none ? walk->end_us : walk->interval_us);
+    if (none) {
         look_time_add(time, 0, LOOK_TIME_UNCAST);
-        look_time_add(time, walk->end_us, LOOK_TIME_UNCAST);
     } else if (!lf_study_export_samples(study, names, study_measure_sample, time, partly, error)) {
         return NULL;
     }
