@@ -101,6 +101,7 @@ export class FramePane {
     show(bitmap, size) {
         this.bitmap = bitmap;
         this.size = size;
+        this.element.dataset.frameUs = bitmap.frame_us;  // the time the program says it has
         this.draw();
     }
 

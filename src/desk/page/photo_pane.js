@@ -34,9 +34,15 @@ export class PhotoPane {
             this.map.on("click", (event) => this.on_click(to_point(event.latlng), event.originalEvent));
         this.watch = new ResizeObserver(() => {
             this.map.invalidateSize({pan: false});
+            // what was brought into view stays there, until somebody moves it
             if (this.shown_whole)
                 this.whole();
+            else if (this.focused)
+                this.focus(...this.focused);
         });
+        this.map.on("dragstart", () => (this.shown_whole = this.focused = null));
+        this.stage.addEventListener("wheel", () => (this.shown_whole = this.focused = null),
+            {passive: true});
         this.watch.observe(this.stage);
     }
 
@@ -80,6 +86,7 @@ export class PhotoPane {
             to_latlng([Math.max(...xs) + around, Math.max(...ys) + around])],
         {animate: false, maxZoom: 0.75});
         this.shown_whole = false;
+        this.focused = [points, around];
     }
 
     // Moves the view only where the point is out of it.
@@ -94,7 +101,7 @@ export class PhotoPane {
     }
 
     zoom_by(steps) {
-        this.shown_whole = false;
+        this.shown_whole = this.focused = null;
         this.map.setZoom(this.map.getZoom() + steps / 2, {animate: false});
     }
 

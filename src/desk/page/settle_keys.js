@@ -1,12 +1,13 @@
 // The keys of one stretch.
 
 export function settle_commands(view) {
-    const settle = (keys, words, action) => ({keys, words, action, group: "Settle"});
+    const free = () => !view.tie;  // while points are tied, only ties settle
+    const settle = (keys, words, action) => ({keys, words, action, group: "Settle", when: free});
     const show = (keys, words, action, more = {}) => ({keys, words, action, group: "Look", ...more});
     const step = (keys, words, action) => ({keys, words, action, group: "Step", repeat: true});
     return [
         settle(["Enter"], "Keep the guess", () => view.decide("accept")),
-        ...[1, 2, 3, 4, 5, 6].map((n) => ({keys: [String(n)], group: "Settle",
+        ...[1, 2, 3, 4, 5, 6].map((n) => ({keys: [String(n)], group: "Settle", when: free,
             words: n === 1 ? "Take that ghost" : null, show: ["1", "2", "…"],
             action: () => view.decide("rival", {rival: n - 1})})),
         settle(["p"], "Point on the photo with the arrow keys", () => view.open_aim()),
@@ -14,7 +15,7 @@ export function settle_commands(view) {
         settle(["n"], "On no photo", () => view.decide("away")),
         settle(["b"], "Something in front", () => view.decide("blocked")),
         settle(["s"], "What it holds for: stretch, fixation, sample", () => view.next_scope()),
-        settle(["h"], "A click is one still point, or shifts all", () => view.set_still(!view.still)),
+        settle(["h"], "A click is one still point, or shifts the whole stretch", () => view.set_still(!view.still)),
         {keys: ["u", "Ctrl+z"], words: "Take back my last decision", group: "Settle",
             action: () => view.undo(false)},
         {keys: ["y", "Ctrl+y", "Ctrl+Shift+z"], show: ["y", "Ctrl+y"], words: "Do it again",

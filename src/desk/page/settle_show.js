@@ -10,8 +10,7 @@ import {SettlePlace} from "./settle_place.js";
 import {desk, photo_of, reason_words} from "./state.js";
 import {STATE_WORDS, clock, percent, span} from "./words.js";
 
-const SCOPES = [["stretch", "the whole stretch"], ["fixation", "this fixation"],
-    ["sample", "this sample"]];
+const SCOPES = ["stretch", "fixation", "sample"];
 
 const TAIL_US = 300000;  // how much of the path up to here is drawn on the photo
 
@@ -196,18 +195,18 @@ export class SettleShow extends SettlePlace {
                 h("button", {type: "button", onclick: () => this.step_frame(1), "aria-label": "Next frame"}, key_cap("ArrowRight"))),
             h("div", {class: "group"},
                 pressed("Warp", "w", this.warp_on, () => this.set_warp(!this.warp_on)),
-                h("label", {}, h("span", {class: "quiet"}, "strength "), h("input", {type: "range", id: "strength", min: 0.1, max: 1,
-                    step: 0.1, value: this.strength, disabled: !this.warp_on || this.difference,
-                    oninput: (event) => this.set_strength(Number(event.target.value))})),
+                h("input", {type: "range", id: "strength", min: 0.1, max: 1,
+                    step: 0.1, "aria-label": "Strength of the warp", value: this.strength, disabled: !this.warp_on || this.difference,
+                    oninput: (event) => this.set_strength(Number(event.target.value))}),
                 pressed("Difference", "d", this.difference, () => this.set_difference()),
                 pressed("Loupe", "l", this.frame.loupe_on, () => this.set_loupe())),
-            h("fieldset", {class: "group scope"}, h("legend", {}, "Holds for ", key_cap("s")),
-                SCOPES.map(([scope, words]) => h("label", {}, h("input", {type: "radio",
+            this.tie ? null : h("fieldset", {class: "group scope"}, h("legend", {}, "Holds for ", key_cap("s")),
+                SCOPES.map((scope) => h("label", {}, h("input", {type: "radio",
                     name: "scope", id: `scope-${scope}`, checked: this.scope === scope,
-                    onchange: () => this.set_scope(scope)}), words))),
-            this.scope === "sample" ? null : h("label", {class: "check"}, h("input", {type: "checkbox",
+                    onchange: () => this.set_scope(scope)}), scope))),
+            this.tie || this.scope !== "stretch" ? null : h("label", {class: "check"}, h("input", {type: "checkbox",
                 id: "still", checked: this.still, onchange: (event) => this.set_still(event.target.checked)}),
-            " a click is one still point ", key_cap("h")));
+            " click: one still point ", key_cap("h")));
         if (held)
             document.getElementById(held)?.focus();
     }
@@ -283,8 +282,8 @@ export class SettleShow extends SettlePlace {
     }
 
     next_scope() {
-        const now = SCOPES.findIndex(([scope]) => scope === this.scope);
-        this.set_scope(SCOPES[(now + 1) % SCOPES.length][0]);
+        const now = SCOPES.indexOf(this.scope);
+        this.set_scope(SCOPES[(now + 1) % SCOPES.length]);
     }
 
     set_still(on) {

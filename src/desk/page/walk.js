@@ -16,7 +16,7 @@ import {WalkStrip} from "./walk_strip.js";
 import {STATE_WORDS, clock, percent} from "./words.js";
 
 const SPEEDS = [0.1, 0.25, 0.5, 1, 2, 4, 8, 16];
-const NEAR_US = 10e6;   // the lower strip shows this much to each side
+const NEAR_US = 5e6;    // the lower strip shows this much to each side
 const TAIL_US = 800000; // how much of the path stays on the photo
 
 export async function open(root, id, query) {

@@ -179,6 +179,12 @@ export async function click_photo(page, point, options = {}) {
     await page.mouse.click(at[0], at[1], options);
 }
 
+// The same, with the whole photo in view.
+export async function click_whole_photo(page, point) {
+    await page.keyboard.press("f");
+    await click_photo(page, point);
+}
+
 export async function photo_on_screen(page, point) {
     // the picture's own box: px centres are whole numbers, so its left edge is at -0.5
     return page.evaluate(([x, y]) => {

@@ -13,7 +13,7 @@ import sqlite3
 import sys
 
 DOUBTFUL, SURE = 3, 4
-GAP_US = 600_000      # between two of them, and to anything else that is doubtful
+GAP_US = 620_000      # between two of them, and to anything else that is doubtful
 LENGTH_US = 560_000
 BLUR, ALIKE, LITTLE, GAP = 1, 3, 4, 6  # LfDoubt
 
