@@ -23,6 +23,7 @@ export async function open(root, id) {
 
 class AreasView {
     constructor(root, photo) {
+        this.root = root;
         this.photo = photo;
         this.areas = [];
         this.chosen = new Set();
@@ -87,11 +88,18 @@ class AreasView {
     }
 
     draw_side() {
-        const inside = this.panel.contains(document.activeElement) ? document.activeElement.id : null;
+        // what somebody is typing stays as it is, whatever comes back meanwhile
+        const inside = this.panel.contains(document.activeElement) ? document.activeElement : null;
         replace(this.panel, this.copying ? copy_panel(this) : area_panel(this));
         replace(this.list, area_list(this));
-        if (inside)
-            document.getElementById(inside)?.focus();
+        const field = inside && document.getElementById(inside.id);
+        if (!field)
+            return;
+        if (inside.value !== inside.defaultValue)
+            field.value = inside.value;
+        field.focus();
+        if (inside.type === "text")
+            field.setSelectionRange(inside.selectionStart, inside.selectionEnd);
     }
 
     draw_tools() {
@@ -110,8 +118,10 @@ class AreasView {
                     onclick: () => this.step(false)}, "Take back ", key_cap("u")),
                 h("button", {type: "button", disabled: !this.redo_words, title: this.redo_words,
                     onclick: () => this.step(true)}, "Again ", key_cap("y"))),
-            h("p", {class: "quiet"}, this.pen.words() ?? (this.areas.length
-                ? count(this.areas.length, "area") : "Draw the first area.")));
+            h("p", {class: "quiet"}, this.areas.length ? count(this.areas.length, "area")
+                : "Draw the first area."));
+        // over the photo, since a line that comes and goes would move the photo under the pen
+        this.map.tell(this.pen.words());
     }
 
     // --- choosing --------------------------------------------------------------------------------
@@ -330,7 +340,7 @@ class AreasView {
             act(["+", "="], "Nearer", () => this.map.zoom_by(1), {show: ["+"], group: "Look", repeat: true}),
             act(["-"], "Further off", () => this.map.zoom_by(-1), {group: "Look", repeat: true}),
             act(["Escape"], "Choose nothing", () => this.choose(null, false)),
-        ]);
+        ], this.root);
     }
 
     close_up() {

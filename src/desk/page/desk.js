@@ -2,7 +2,7 @@
 // reload comes back to the same place:
 //   #/doubts?FILTERS   #/stretch/77?FILTERS   #/walks   #/walk/3?t=12080000   #/areas/1
 
-import {clear_trouble, get, tell_trouble} from "./api.js";
+import {Refusal, clear_trouble, get, tell_trouble} from "./api.js";
 import {h, key_cap, replace} from "./dom.js";
 import {open_help} from "./help.js";
 import {set_commands, set_general} from "./keys.js";
@@ -68,10 +68,10 @@ async function route() {
     clear_trouble();
     draw_bar();
     const {view, id, query} = read_address();
-    const root = document.getElementById("view");
-    document.body.dataset.view = view;
-    replace(root, h("p", {class: "quiet"}, "One moment ..."));
-    root.focus({preventScroll: true});
+    // each opening has an element of its own: one that comes late draws where nobody sees it
+    const root = h("div", {class: "view"}, h("p", {class: "quiet"}, "One moment ..."));
+    replace(document.getElementById("view"), root);
+    document.getElementById("view").focus({preventScroll: true});
     try {
         const opened = await VIEWS[view].open(root, id, query);
         if (turn === routing)
@@ -83,7 +83,7 @@ async function route() {
             return;
         replace(root, h("div", {class: "notice"}, h("h1", {}, "This cannot be shown"),
             h("p", {}, error.message), h("p", {}, h("a", {href: "#/doubts"}, "To the doubts"))));
-        if (!error.status)
+        if (!(error instanceof Refusal))
             console.error(error);
     }
 }

@@ -14,9 +14,13 @@ function fill(node, children) {
 export function h(tag, props = {}, ...children) {
     const node = document.createElement(tag);
     for (const [name, value] of Object.entries(props)) {
-        if (value === null || value === undefined || value === false)
+        if (value === null || value === undefined)
             continue;
-        if (name === "class")
+        if (name.startsWith("aria-"))  // "true" and "false" are words there
+            node.setAttribute(name, String(value));
+        else if (value === false)
+            continue;
+        else if (name === "class")
             node.className = value;
         else if (name === "style")
             for (const [key, part] of Object.entries(value))

@@ -23,7 +23,10 @@ export const single_keys = {
     },
 };
 
-export function set_commands(list) {
+// root: the view's own element; a view that was left while it was still opening has no say.
+export function set_commands(list, root = null) {
+    if (root && !root.isConnected)
+        return;
     commands = list;
     captures = [];
 }

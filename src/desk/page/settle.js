@@ -56,7 +56,7 @@ class SettleView extends SettleDecide {
             h("div", {class: "panes"}, this.frame.element, this.photo.element), this.tools,
             this.ask, h("div", {class: "time"}, this.strip.element, this.legend)));
         this.photo.start();
-        set_commands(settle_commands(this));
+        set_commands(settle_commands(this), root);
     }
 
     close() {

@@ -44,6 +44,22 @@ export function open_sign_in(can_leave, done) {
         share_row, told,
         h("p", {class: "row end"}, h("span"), h("span", {class: "choices"}, go,
             can_leave ? h("button", {type: "button", onclick: () => dialog.close()}, "Leave") : null)));
+    const invited = h("p", {class: "row", hidden: true});
+    const invite = async () => {
+        try {
+            const {url} = await post("/api/invite");
+            const link = h("input", {type: "text", id: "sign-link", value: url, readOnly: true});
+            replace(invited, h("label", {htmlFor: "sign-link"}, "Good once, on this machine"), link);
+            invited.hidden = false;
+            link.focus();
+            link.select();
+        } catch (error) {
+            replace(told, error.message);
+        }
+    };
+    if (can_leave)
+        form.append(h("p", {class: "row"}, h("span", {}, "Somebody else"), h("span", {class: "choices"},
+            h("button", {type: "button", onclick: invite}, "Make a link for one more browser"))), invited);
     const dialog = h("dialog", {class: "sign-in", "aria-label": "Sign in"}, form);
     form.onsubmit = async (event) => {
         event.preventDefault();

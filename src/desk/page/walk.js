@@ -33,7 +33,7 @@ export async function open(root, id, query) {
 
 class WalkView {
     constructor(root, walk, times) {
-        Object.assign(this, {walk, times});
+        Object.assign(this, {root, walk, times});
         this.source = frame_source(walk);
         this.warp_on = false;
         this.frame = new FramePane({label: `Frames of ${walk.name} with gaze`,
@@ -295,6 +295,6 @@ class WalkView {
             ...this.marks.commands(),
             {keys: ["Escape"], words: "Back to the walks", group: "Walk",
                 action: () => location.assign("#/walks")},
-        ]);
+        ], this.root);
     }
 }

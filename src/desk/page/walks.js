@@ -84,6 +84,6 @@ export async function open(root) {
             action: () => choose(chosen + 1)},
         {keys: ["ArrowUp"], words: "Walk before", group: "List", repeat: true,
             action: () => choose(chosen - 1)},
-    ]);
+    ], root);
     return {close: () => watch.disconnect()};
 }

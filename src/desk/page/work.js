@@ -188,7 +188,7 @@ export async function open(root, _id, query) {
             if (step.stretch !== null)
                 location.assign(with_filters(`#/stretch/${step.stretch}`, filters));
         }),
-    ]);
+    ], root);
 
     let refreshing = false;
     return {

@@ -33,38 +33,30 @@ export function copy_of(study) {
     return path;
 }
 
-// Starts `lookfall desk`: {url, stop(), link()}. link() gives a link for one more browser.
+// Starts `lookfall desk`: {url, study, stop()}.
 export async function open_desk(study) {
     const child = spawn(process.env.DESK_LOOKFALL, ["desk", study, "--no-browser"],
-        {stdio: ["pipe", "pipe", "pipe"]});
+        {stdio: ["ignore", "pipe", "pipe"]});
     running.add(child);
     let told = "";
     child.stderr.on("data", (data) => (told += data));
-    let text = "";
-    const waiting = [];
-    child.stdout.on("data", (data) => {
-        text += data;
-        for (let end; (end = text.indexOf("\n")) >= 0; text = text.slice(end + 1)) {
-            const found = /http:\/\/\S+/.exec(text.slice(0, end));
-            if (found)
-                waiting.shift()?.resolve(found[0]);
-        }
-    });
     const gone = new Promise((resolve) => child.on("exit", (code) => {
         running.delete(child);
-        waiting.splice(0).forEach((each) => each.reject(new Error(`the desk ended (${code}): ${told}`)));
         resolve(code);
     }));
-    const next_link = () => new Promise((resolve, reject) => waiting.push({resolve, reject}));
-    const first = next_link();
+    const url = await new Promise((resolve, reject) => {
+        let text = "";
+        child.stdout.on("data", (data) => {
+            text += data;
+            const found = /http:\/\/\S+(?=\n)/.exec(text);
+            if (found)
+                resolve(found[0]);
+        });
+        gone.then((code) => reject(new Error(`the desk ended (${code}): ${told}`)));
+    });
     return {
         study,
-        url: await first,
-        async link() {
-            const link = next_link();
-            child.stdin.write("\n");
-            return link;
-        },
+        url,
         async stop() {
             child.kill("SIGINT");
             return gone;
@@ -151,6 +143,13 @@ export async function api_get(page, path) {
     if (status !== 200)
         throw new Error(`${path}: ${status} ${JSON.stringify(body)}`);
     return body;
+}
+
+// A link for one more browser on the same desk.
+export async function invite(page) {
+    const {body} = await api(page, "/api/invite", {method: "POST", body: "{}",
+        headers: {"Content-Type": "application/json"}});
+    return body.url;
 }
 
 export async function go(page, hash) {

@@ -1,6 +1,6 @@
 // Undo and redo over reloads and restarts; two people at once; a blind second look.
 
-import {api_get, copy_of, desk_test, equal, holds, lookfall, open_desk, open_stretch, open_window, said,
+import {api_get, copy_of, desk_test, equal, holds, invite, lookfall, open_desk, open_stretch, open_window, said,
     test} from "./harness.mjs";
 import {studies} from "./studies.mjs";
 
@@ -35,8 +35,8 @@ test("a decision is undone after a restart, and redone after a reload", async ()
 });
 
 desk_test("two people at once: the second is told, nothing is lost", () => studies.wrong,
-    async ({desk, page}) => {
-        const ben = await open_window(await desk.link(), {name: "Ben"});
+    async ({page}) => {
+        const ben = await open_window(await invite(page), {name: "Ben"});
         const id = await first(page);
         await open_stretch(page, id);
         await open_stretch(ben.page, id);
@@ -53,7 +53,9 @@ desk_test("two people at once: the second is told, nothing is lost", () => studi
         await ben.page.keyboard.press("b");
         await ben.page.waitForFunction((gone) => !location.hash.startsWith(`#/stretch/${gone}`), id);
         const then = await api_get(page, `/api/stretch/${id}`);
-        equal(then.by, ["Ben"], "whose decision holds");
+        const gaze = then.samples.t_us.map((_, i) => i).filter((i) => then.samples.gx[i] !== null &&
+            then.samples.guess_state[i] === 3);
+        holds(gaze.every((i) => then.samples.state[i] === 2), "Ben's decision lies on top");
         equal(then.placements.length, 2, "both are known");
         await ben.close();
     });
@@ -66,7 +68,7 @@ desk_test("a blind second look sees nobody else's decisions; the agreement is to
             await page.keyboard.press(i % 3 ? "Enter" : "n");
             await page.waitForFunction((gone) => !location.hash.startsWith(`#/stretch/${gone}`), row.id);
         }
-        const ben = await open_window(await desk.link(), {name: "Ben", blind: true, share: 1});
+        const ben = await open_window(await invite(page), {name: "Ben", blind: true, share: 1});
         const seen = await api_get(ben.page, "/api/worklist?count=1000");
         holds(rows.every((row) => seen.rows.some((each) => each.id === row.id)), "all are to be done again");
         for (const [i, row] of rows.entries()) {

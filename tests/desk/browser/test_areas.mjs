@@ -1,0 +1,152 @@
+// Areas: drawn by pointer and by keys, moved, reshaped, named, grouped, copied, undone; exported and
+// read back the same.
+
+import {writeFileSync} from "node:fs";
+import {api_get, copy_of, desk_test, equal, go, holds, lookfall, near, know_photos, photo_on_screen,
+    said} from "./harness.mjs";
+import {studies} from "./studies.mjs";
+
+async function open_areas(page) {
+    const photo = (await api_get(page, "/api/study")).photos[0];
+    await go(page, `#/areas/${photo.id}`);
+    await page.waitForSelector(".areas img.leaflet-image-layer");
+    await page.waitForFunction(() => document.querySelector(".areas img.leaflet-image-layer").complete);
+    await know_photos(page);
+    return {photo, rows: async () => (await api_get(page, `/api/areas?photo=${photo.id}`)).rows};
+}
+
+async function drag(page, from, to) {
+    const [a, b] = [await photo_on_screen(page, from), await photo_on_screen(page, to)];
+    await page.mouse.move(...a);
+    await page.mouse.down();
+    await page.mouse.move((a[0] + b[0]) / 2, (a[1] + b[1]) / 2);
+    await page.mouse.move(...b);
+    // Leaflet moves what is dragged once for each picture of the screen; a hand is never faster
+    await page.evaluate(() => new Promise((resolve) =>
+        requestAnimationFrame(() => requestAnimationFrame(resolve))));
+    await page.mouse.up();
+}
+
+const until = (page, n) => page.waitForFunction((wanted) =>
+    document.querySelectorAll(".area-list button").length === wanted, n);
+
+async function poll(what, f) {
+    for (let i = 0; i < 100; i++) {
+        if (await f())
+            return;
+        await new Promise((resolve) => setTimeout(resolve, 50));
+    }
+    throw new Error(`${what} did not come about`);
+}
+
+desk_test("areas drawn by pointer: rectangle, ellipse, polygon; exported and read back", () => studies.cast,
+    async ({desk, page}) => {
+        const {photo, rows} = await open_areas(page);
+        await page.keyboard.press("r");
+        await drag(page, [300, 300], [500, 460]);
+        await until(page, 1);
+        await page.keyboard.type("oats");
+        await page.keyboard.press("Tab");
+        await page.keyboard.type("upper shelf/Morrow");
+        await page.keyboard.press("Enter");
+        await poll("the group", async () => (await rows())[0].group === "upper shelf/Morrow");
+        await page.keyboard.press("Escape");
+
+        await page.keyboard.press("e");
+        await drag(page, [700, 320], [860, 480]);
+        await until(page, 2);
+        await page.keyboard.press("Escape");
+        await page.keyboard.press("p");
+        for (const point of [[1000, 700], [1200, 720], [1150, 900]])
+            await page.mouse.click(...await photo_on_screen(page, point));
+        await page.keyboard.press("Enter");
+        await until(page, 3);
+        await page.keyboard.press("Escape");
+
+        const drawn = await rows();
+        equal(drawn.map((area) => area.shape), ["rect", "ellipse", "polygon"], "shapes");
+        equal(drawn[0].name, "oats", "name");
+        const corners = drawn[0].points;
+        for (const [i, [x, y]] of [[300, 300], [500, 300], [500, 460], [300, 460]].entries()) {
+            near(corners[i][0], x, 3, "corner x");
+            near(corners[i][1], y, 3, "corner y");
+        }
+        near(drawn[1].points[0][0], 780, 3, "the ellipse's middle");
+        near(drawn[1].points[1][0] - drawn[1].points[0][0], 80, 3, "its half width");
+        equal(drawn[2].points.length, 3, "the polygon's corners");
+
+        for (const ending of ["csv", "svg"]) {
+            const file = `${copy_of(studies.cast)}.${ending}`;
+            writeFileSync(file, lookfall("aoi", "export", desk.study, "--photo", photo.name,
+                "--format", ending));
+            const other = copy_of(studies.cast);
+            lookfall("aoi", "import", other, file, "--photo", photo.name);
+            const back = lookfall("aoi", "export", other, "--photo", photo.name, "--format", "csv");
+            const wanted = lookfall("aoi", "export", desk.study, "--photo", photo.name, "--format", "csv");
+            if (ending === "csv")
+                equal(back, wanted, "areas read back from CSV");
+            else
+                equal(back.split("\n").length, wanted.split("\n").length, "areas read back from SVG");
+        }
+    });
+
+desk_test("an area is moved, reshaped and undone by the pointer", () => studies.cast, async ({page}) => {
+    const {rows} = await open_areas(page);
+    await page.keyboard.press("r");
+    await drag(page, [400, 600], [600, 800]);
+    await until(page, 1);
+    await page.keyboard.press("Escape");
+    await drag(page, [500, 700], [560, 730]);
+    await poll("the move", async () => Math.abs((await rows())[0].points[0][0] - 460) < 3);
+    near((await rows())[0].points[0][1], 630, 3, "moved down");
+    await page.waitForSelector(".handle");
+    const corner = (await rows())[0].points[2];
+    await drag(page, corner, [corner[0] + 100, corner[1] + 50]);
+    await poll("the new size", async () => Math.abs((await rows())[0].points[2][0] - corner[0] - 100) < 3);
+    near((await rows())[0].points[0][0], 460, 3, "the opposite corner stays");
+    await page.keyboard.press("u");
+    await poll("the old size", async () => Math.abs((await rows())[0].points[2][0] - corner[0]) < 1);
+    await page.keyboard.press("u");
+    await page.keyboard.press("u");
+    await until(page, 0);
+    await page.keyboard.press("y");
+    await until(page, 1);
+});
+
+desk_test("areas by keys alone: drawn, moved, made wider, copied along a row, deleted", () => studies.cast,
+    async ({page}) => {
+        const {rows} = await open_areas(page);
+        await page.keyboard.press("r");
+        await page.keyboard.press(" ");
+        for (let i = 0; i < 2; i++) {
+            await page.keyboard.press("Shift+ArrowRight");
+            await page.keyboard.press("Shift+ArrowDown");
+        }
+        await page.keyboard.press(" ");
+        await until(page, 1);
+        await page.keyboard.type("pack 1");
+        await page.keyboard.press("Enter");
+        await poll("the name", async () => (await rows())[0].name === "pack 1");
+        await page.keyboard.press("Escape");
+        const before = (await rows())[0].points;
+        for (let i = 0; i < 3; i++)
+            await page.keyboard.press("ArrowLeft");
+        await poll("the move", async () => Math.abs((await rows())[0].points[0][0] - before[0][0] + 3) < 0.02);
+        await page.keyboard.press("Ctrl+ArrowRight".replace("Ctrl", "Control"));
+        await poll("the width", async () => Math.abs((await rows())[0].points[1][0] - before[1][0] + 2) < 0.02);
+        await page.keyboard.press("c");
+        await page.keyboard.type("3");
+        await page.keyboard.press("Enter");
+        await until(page, 4);
+        const all = await rows();
+        equal(all.map((area) => area.name), ["pack 1", "pack 2", "pack 3", "pack 4"], "names counted on");
+        const step = all[1].points[0][0] - all[0].points[0][0];
+        near(step, all[0].points[1][0] - all[0].points[0][0], 0.02, "the copies touch");
+        await page.keyboard.press("Escape");
+        await page.keyboard.press(".");
+        await page.keyboard.press("Delete");
+        await until(page, 3);
+        await page.keyboard.press("u");
+        await until(page, 4);
+        await said(page, /Taken back/);
+    });
