@@ -2,10 +2,11 @@
 #   lf_packages_need GROUP...   installs what the groups of .ci/packages lack, or says how and fails.
 
 lf_packages_missing() {
-    local list=$1 group name
+    local list=$1 group name program
     shift
-    while read -r group name; do
+    while read -r group name program; do
         [[ -z $group || $group == \#* || " $* " != *" $group "* ]] && continue
+        [[ -n $program ]] && command -v "$program" >/dev/null && continue
         [[ $(dpkg-query -W -f '${db:Status-Status}' "$name" 2>/dev/null) == installed ]] || echo "$name"
     done <"$list"
 }
