@@ -25,7 +25,7 @@ export class AreaMap extends PhotoPane {
         this.map.on("mousemove", (event) => this.drag(event));
         this.map.on("mouseup", () => this.drop());
         this.map.on("click", (event) => {
-            if (!this.drawing && !event.originalEvent.target.closest?.(".leaflet-interactive"))
+            if (!this.drawing && !this.dragged && !event.originalEvent.target.closest?.(".leaflet-interactive"))
                 this.host.choose(null, false);
         });
     }
@@ -85,7 +85,11 @@ export class AreaMap extends PhotoPane {
             const marker = L.marker(to_latlng(handle.point), {draggable: true, keyboard: false,
                 icon: L.divIcon({className: `handle ${handle.kind}`, iconSize: [24, 24]})}).addTo(this.map);
             marker.on("drag", () => this.show_shape(area.id, handle.to(to_point(marker.getLatLng()))));
-            marker.on("dragend", () => this.host.changed(area.id, area.points));
+            marker.on("dragend", () => {
+                this.dragged = true;
+                this.host.changed(area.id, area.points);
+                this.after_drag();
+            });
             if (handle.drop)
                 marker.on("dblclick", () => this.host.changed(area.id, handle.drop()));
             this.handles.push(marker);
@@ -141,7 +145,11 @@ export class AreaMap extends PhotoPane {
         if (this.dragged)
             for (const {id} of moving.areas)
                 this.host.changed(id, this.areas.find((area) => area.id === id).points);
-        // the click that follows a drag chooses nothing
+        this.after_drag();
+    }
+
+    // The click that follows a drag chooses nothing.
+    after_drag() {
         setTimeout(() => (this.dragged = false), 0);
     }
 

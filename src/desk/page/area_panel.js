@@ -26,11 +26,11 @@ export function area_panel(view) {
     const groups = [...new Set(view.areas.map((area) => area.group).filter(Boolean))];
     const same_group = picked.every((area) => area.group === picked[0].group);
     const box = one && bounds_of(one);
-    const reshape = (name) => (value) => view.change(one.id,
+    const reshape = (name) => (value) => view.amend(one.id,
         {points: fit_shape(one, {...box, [name]: value})});
     return [
         one ? field("area-name", "Name", h("input", {type: "text", id: "area-name", value: one.name,
-            maxLength: 200, onchange: (event) => view.change(one.id, {name: event.target.value.trim()})}), "n")
+            maxLength: 200, onchange: (event) => view.amend(one.id, {name: event.target.value.trim()})}), "n")
             : h("h2", {}, count(picked.length, "area"), " chosen"),
         field("area-group", "Group", h("input", {type: "text", id: "area-group",
             value: same_group ? picked[0].group : "", maxLength: 400, list: undefined,

@@ -30,7 +30,7 @@ class AreasView {
         this.copying = null;
         this.waiting = new Map();  // id -> points not sent yet
         this.map = new AreaMap({choose: (id, more) => this.choose(id, more),
-            changed: (id, points) => this.change(id, {points}),
+            changed: (id, points) => this.amend(id, {points}),
             drawn: (...what) => this.pen.pointer(...what)});
         this.pen = new AreaDraw(this.map, {done: (shape) => this.add(shape),
             changed: () => this.draw_tools()});
@@ -184,19 +184,19 @@ class AreasView {
         }
     }
 
-    change(id, changes) {
+    amend(id, changes) {
         const body = {...changes};
         if (body.points) {
             body.shape = this.area(id)?.shape;
             body.points = rounded(body.points);
         }
         return this.request("The area was not changed.", () => put(`/api/areas/${id}`, body),
-            () => this.change(id, changes));
+            () => this.amend(id, changes));
     }
 
     async set_group(group) {
         for (const area of this.picked)
-            if (area.group !== group && !await this.change(area.id, {group}))
+            if (area.group !== group && !await this.amend(area.id, {group}))
                 return;
     }
 
@@ -240,7 +240,7 @@ class AreasView {
         this.waiting.clear();
         for (const [id, points] of waiting) {
             if (!leaving) {
-                await this.change(id, {points});
+                await this.amend(id, {points});
                 continue;
             }
             // the page may be gone before an answer comes

@@ -11,7 +11,7 @@ const {chromium} = require("playwright-core");
 
 const CHROMIUM = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync"];
-const PATIENCE_MS = 20000;  // how long a test waits for what must come; not a bound on speed
+const PATIENCE_MS = 60000;  // how long a test waits for what must come; not a bound on speed
 
 export const tests = [];
 export const test = (name, run) => tests.push({name, run});
