@@ -261,6 +261,7 @@ typedef struct {
     double median_deg, p95_deg; /* of their distances, mean over the samples of a pair; NaN: none */
     double same_state;          /* share of pairs with the same state: a photo, away, or blocked */
     double kappa;               /* Cohen's; NaN where it is not defined (all the same state) */
+    double kappa_low, kappa_high; /* its 95% interval */
 } LfAgreement;
 
 /* LfAgreement of each pair of reviewers, and of all where there is more than one pair. */

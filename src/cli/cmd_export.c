@@ -10,7 +10,7 @@
 static const ExportKind *const export_kinds[] = {
     &export_samples,     &export_poses,     &export_fixations,   &export_visits,
     &export_measures,    &export_sequences, &export_transitions, &export_entropies,
-    &export_comparisons, &export_stats,
+    &export_comparisons, &export_stats,     &export_agreement,
 };
 
 static const ExportKind *cli_export_kind(const CliCommand *command, const char *name)
@@ -243,6 +243,7 @@ const CliCommand cli_export = {
         "               noticed, time until they did, means and medians, with intervals; with "
         "--by\n"
         "               group also the groups against each other, with p and effect sizes\n"
+        "  agreement    each two reviewers: how far apart they place the same gaze (desk)\n"
         "docs/measures.md defines every measure; --dictionary tells what each column means.\n"
         "\n"
         "Measures, visits and what follows are of whole walks, or of the spans that marks cut "

@@ -55,6 +55,7 @@ extern const ExportKind export_fixations, export_visits, export_measures;       
 extern const ExportKind export_sequences, export_transitions, export_entropies; /* export_order.c */
 extern const ExportKind export_comparisons;                                     /* export_pairs.c */
 extern const ExportKind export_stats;                                           /* export_stats.c */
+extern const ExportKind export_agreement; /* export_agreement.c */
 
 /* The columns named ("a,b,c"; NULL: all) of the kind; LF_ERROR_USAGE where one does not exist. */
 bool export_out_choose(ExportOut *out, const ExportKind *kind, const char *names, GError **error);

@@ -194,6 +194,8 @@ bool desk_get_agreement(DeskCall *call, GError **error)
         desk_json_put_number(json, "p95_deg", row->p95_deg, 4);
         desk_json_put_number(json, "same_state", row->same_state, 4);
         desk_json_put_number(json, "kappa", row->kappa, 4);
+        desk_json_put_number(json, "kappa_low", row->kappa_low, 4);
+        desk_json_put_number(json, "kappa_high", row->kappa_high, 4);
         desk_json_close(json, '}');
     }
     desk_json_close(json, ']');

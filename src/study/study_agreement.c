@@ -3,11 +3,12 @@
  * A pair is a run of samples of a walk on which one placement of each lies: two decisions about the
  * same thing. Its distance is the mean over its samples of the visual angle between the two places,
  * carried back into the frame through the engine's pose next in time. States are compared by
- * Cohen's kappa (J. Cohen, "A coefficient of agreement for nominal scales", Educational and
- * Psychological Measurement 20, 1960, doi:10.1177/001316446002000104). */
+ * Cohen's kappa (lookfall/statistics.h). */
 #include "study/study_review.h"
 
 #include <math.h>
+
+#include <lookfall/statistics.h>
 
 /* A pose further away than this says nothing about the sample's frame. */
 #define AGREEMENT_POSE_US 500000
@@ -214,28 +215,28 @@ static double study_agreement_quantile(const GArray *sorted, double p)
     return a + (rank - (double)low) * (b - a);
 }
 
-/* Share of pairs that a side put into a state. */
-static double study_agreement_share(const GArray *pairs, int side, int64_t state)
+/* Kappa and its 95% interval over the states of pairs; left NaN where chance explains it all. */
+static void study_agreement_kappa(const GArray *pairs, LfAgreement *row)
 {
-    gsize n = 0;
-    for (guint i = 0; i < pairs->len; i++)
-        n += g_array_index(pairs, AgreementPair, i).state[side] == state;
-    return (double)n / (double)pairs->len;
-}
-
-static double study_agreement_kappa(const GArray *pairs, double same)
-{
-    g_autoptr(GHashTable) seen = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, NULL);
-    double chance = 0;
-    for (guint i = 0; i < pairs->len; i++) {
-        int64_t state = g_array_index(pairs, AgreementPair, i).state[0];
-        gint64 *key = g_new(gint64, 1);
-        *key = state;
-        if (g_hash_table_add(seen, key))
-            chance +=
-                study_agreement_share(pairs, 0, state) * study_agreement_share(pairs, 1, state);
-    }
-    return chance < 1 - 1e-12 ? (same - chance) / (1 - chance) : (double)NAN;
+    g_autoptr(GArray) states = g_array_new(FALSE, FALSE, sizeof(int64_t));
+    g_autofree int *codes = g_new0(int, 2 * (gsize)pairs->len + 1);
+    LfStatKappa kappa;
+    for (int side = 0; side < 2; side++)
+        for (guint i = 0; i < pairs->len; i++) {
+            int64_t state = g_array_index(pairs, AgreementPair, i).state[side];
+            guint k = 0;
+            while (k < states->len && g_array_index(states, int64_t, k) != state)
+                k++;
+            if (k == states->len)
+                g_array_append_val(states, state);
+            codes[(gsize)side * pairs->len + i] = (int)k;
+        }
+    row->kappa = row->kappa_low = row->kappa_high = (double)NAN;
+    if (!lf_stat_kappa(codes, codes + pairs->len, pairs->len, (int)states->len, 0.95, &kappa, NULL))
+        return;
+    row->kappa = kappa.kappa;
+    row->kappa_low = kappa.interval.low;
+    row->kappa_high = kappa.interval.high;
 }
 
 static LfAgreement *study_agreement_row(const AgreementGroup *group)
@@ -260,7 +261,7 @@ static LfAgreement *study_agreement_row(const AgreementGroup *group)
     row->median_deg = study_agreement_quantile(distances, 0.5);
     row->p95_deg = study_agreement_quantile(distances, 0.95);
     row->same_state = (double)same / (double)MAX(group->pairs->len, 1);
-    row->kappa = study_agreement_kappa(group->pairs, row->same_state);
+    study_agreement_kappa(group->pairs, row);
     return row;
 }
 
