@@ -4,6 +4,8 @@
 #include <math.h>
 #include <string.h>
 
+#define DESK_BODY_DEPTH 16
+
 G_DEFINE_QUARK(lookfall - desk - error - quark, desk_error)
 
 bool desk_fail(GError **error, DeskErrorCode code, const char *format, ...)
@@ -153,6 +155,33 @@ GArray *desk_query_list(const DeskCall *call, const char *name, GError **error)
 
 /* --- body ------------------------------------------------------------------------------------- */
 
+/* Looks over the text before it is parsed. The parser takes more than JSON (single quotes,
+ * comments), and goes down nested brackets by recursion, so that a row of them would take it
+ * through the end of the stack: outside of strings only what JSON has may stand, and not deeper
+ * than any request of the page. */
+static bool desk_body_sound(const char *text, gsize length)
+{
+    int depth = 0;
+    bool quoted = false;
+    for (gsize i = 0; i < length; i++) {
+        if (quoted && text[i] == '\\')
+            i++;
+        else if (text[i] == '"')
+            quoted = !quoted;
+        else if (quoted)
+            continue;
+        else if (text[i] == '{' || text[i] == '[')
+            depth++;
+        else if (text[i] == '}' || text[i] == ']')
+            depth--;
+        else if (!g_ascii_isalnum(text[i]) && !strchr(" \t\r\n:,.+-", text[i]))
+            return false;
+        if (depth > DESK_BODY_DEPTH)
+            return false;
+    }
+    return true;
+}
+
 JsonObject *desk_body_parse(const char *text, gsize length, GError **error)
 {
     g_autoptr(JsonParser) parser = json_parser_new_immutable();
@@ -161,7 +190,8 @@ JsonObject *desk_body_parse(const char *text, gsize length, GError **error)
         desk_fail(error, DESK_BAD, "The request's body is not JSON in UTF-8.");
         return NULL;
     }
-    if (!json_parser_load_from_data(parser, text, (gssize)length, &why)) {
+    if (!desk_body_sound(text, length) ||
+        !json_parser_load_from_data(parser, text, (gssize)length, &why)) {
         desk_fail(error, DESK_BAD, "The request's body is not valid JSON.");
         return NULL;
     }
@@ -253,6 +283,9 @@ bool desk_body_text(JsonObject *body, const char *name, const char **value, bool
         return true;
     if (!JSON_NODE_HOLDS_VALUE(node) || json_node_get_value_type(node) != G_TYPE_STRING)
         return desk_fail(error, DESK_BAD, "\"%s\" must be text.", name);
+    /* The parser knows escapes that JSON does not have, and makes bytes of them. */
+    if (!g_utf8_validate(json_node_get_string(node), -1, NULL))
+        return desk_fail(error, DESK_BAD, "\"%s\" is no text in UTF-8.", name);
     *value = json_node_get_string(node);
     return true;
 }

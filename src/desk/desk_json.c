@@ -13,11 +13,12 @@ static void desk_json_part(GString *json)
 
 void desk_json_number(GString *json, double value, int decimals)
 {
-    char digits[G_ASCII_DTOSTR_BUF_SIZE + 320];
+    char digits[G_ASCII_DTOSTR_BUF_SIZE];
     char format[8];
 
-    if (!isfinite(value)) {
-        desk_json_null(json);
+    /* Readers take a row of digits for a whole number of 64 bits. */
+    if (!isfinite(value) || fabs(value) >= 1e15) {
+        desk_json_exact(json, value);
         return;
     }
     desk_json_part(json);
