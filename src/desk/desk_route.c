@@ -22,6 +22,7 @@ static const DeskRoute desk_routes[] = {
     {"GET", "/api/frame", desk_get_frame},
     {"GET", "/api/photo/#", desk_get_photo},
     {"GET", "/api/warp", desk_get_warp},
+    {"GET", "/api/draw", desk_get_draw},
     {"POST", "/api/decision", desk_post_decision},
     {"POST", "/api/lift", desk_post_lift},
     {"POST", "/api/undo", desk_post_undo},

@@ -44,6 +44,9 @@ bool desk_get_frame(DeskCall *call, GError **error);
 bool desk_get_photo(DeskCall *call, GError **error);
 bool desk_get_warp(DeskCall *call, GError **error);
 
+/* desk_draw.c */
+bool desk_get_draw(DeskCall *call, GError **error);
+
 /* desk_walk.c */
 bool desk_get_walk_frames(DeskCall *call, GError **error);
 bool desk_get_walk_strip(DeskCall *call, GError **error);

@@ -35,6 +35,7 @@ struct LfDesk {
     int64_t last_walk; /* whose frame was asked for last, and which one */
     gsize last_frame;
 
+    int drawing;   /* pictures asked for and not made yet */
     int pending;   /* jobs in threads that will come back to the desk */
     GArray *ahead; /* LfStretch whose frames are likely to be asked for */
     guint ahead_source;

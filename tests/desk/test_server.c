@@ -368,6 +368,14 @@ static void test_nonsense(void **state)
         {"GET /api/walk/9/strip", NULL, 404},
         {"GET /api/walk/1/strip?bins=0", NULL, 400},
         {"GET /api/walk/9/frames", NULL, 404},
+        {"GET /api/draw", NULL, 400},
+        {"GET /api/draw?kind=star", NULL, 400},
+        {"GET /api/draw?kind=heat&format=gif", NULL, 400},
+        {"GET /api/draw?kind=heat&photo=9", NULL, 404},
+        {"GET /api/draw?kind=heat&walk=9", NULL, 404},
+        {"GET /api/draw?kind=heat&kernel=far", NULL, 400},
+        {"GET /api/draw?kind=heat&width=9", NULL, 400},
+        {"GET /api/draw?kind=heat", NULL, 400}, /* its fixations are not up to date */
         {"GET /api/tie/1", NULL, 404},
         {"DELETE /api/tie/1", NULL, 404},
         {"GET /api/placements?walk=9", NULL, 404},
@@ -472,6 +480,22 @@ static void test_decide(void **state)
     assert_string_equal(redone, after);
 }
 
+/* Pictures are made while the desk goes on, and of what a person settled. */
+static void test_draw(void **state)
+{
+    Server *server = *state;
+    server_enter(server);
+    bed_expect(server->bed, 0, NULL, "fixate r.lookfall");
+    g_auto(Reply) reply = ask(server, "GET /api/draw?kind=heat&width=400", NULL);
+    assert_int_equal(reply.status, 200);
+    assert_non_null(strstr(reply.head, "Content-Type: image/png"));
+    assert_non_null(strstr(reply.head, "Lookfall-Picture: {\"width_px\":400,"));
+    assert_memory_equal(reply.body->str, "\x89PNG\r\n", 6);
+    g_auto(Reply) drawing = ask(server, "GET /api/draw?kind=scanpath&format=svg&walk=1", NULL);
+    assert_int_equal(drawing.status, 200);
+    assert_non_null(strstr(drawing.body->str, "<svg"));
+}
+
 static void test_filters(void **state)
 {
     Server *server = *state;
@@ -506,8 +530,9 @@ int main(void)
 {
 #define TEST(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
     const struct CMUnitTest tests[] = {
-        TEST(test_not_let_in), TEST(test_other_places), TEST(test_headers), TEST(test_paths),
-        TEST(test_bodies),     TEST(test_nonsense),     TEST(test_decide),  TEST(test_filters),
+        TEST(test_not_let_in), TEST(test_other_places), TEST(test_headers),
+        TEST(test_paths),      TEST(test_bodies),       TEST(test_nonsense),
+        TEST(test_decide),     TEST(test_filters),      TEST(test_draw),
     };
     return cmocka_run_group_tests(tests, group_set_up, group_tear_down);
 }
