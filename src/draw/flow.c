@@ -177,7 +177,9 @@ static void flow_way(const Flow *flow, const FlowLook *look, cairo_t *cr, SheetB
         return;
     double tip = 0.3 * wide;
     double px = -dy / length, py = dx / length, bow = 0.16 * length;
-    double mx = (ax + bx) / 2 + px * bow, my = (ay + by) / 2 + py * bow;
+    /* On a narrow photo a bow must not leave it. */
+    double mx = CLAMP((ax + bx) / 2 + px * bow, box.x + wide, box.x + box.w - wide);
+    double my = CLAMP((ay + by) / 2 + py * bow, box.y + wide, box.y + box.h - wide);
     cairo_move_to(cr, ax + px * wide, ay + py * wide);
     cairo_curve_to(cr, mx + px * wide, my + py * wide, mx + px * wide, my + py * wide,
                    bx + px * tip, by + py * tip);

@@ -197,8 +197,10 @@ static double transitions_plan(TransitionsLook *look, const LfDrawSettings *sett
     double photo_w = beside ? room - matrix_w - 2 * em : room;
     double ratio = (double)material->height_px / material->width_px;
     double photo_h = MIN(photo_w * ratio, 1.1 * room);
-    look->photo = (SheetBox){beside ? matrix_w + 2 * em : 0, beside ? 0 : matrix_h + 1.5 * em,
-                             round(photo_h / ratio), round(photo_h)};
+    look->photo.w = round(photo_h / ratio);
+    look->photo.h = round(photo_h);
+    look->photo.x = beside ? matrix_w + 2 * em : round((room - look->photo.w) / 2);
+    look->photo.y = beside ? 0 : matrix_h + 1.5 * em;
     return beside ? MAX(matrix_h, photo_h) : look->photo.y + photo_h;
 }
 
