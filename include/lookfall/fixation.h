@@ -123,6 +123,7 @@ typedef struct {
     gsize walks_done;  /* of these, with up to date fixations now */
     gsize walks_new;   /* of these, computed in this run */
     int64_t fixations; /* in the walks done */
+    gsize otherwise;   /* walks of the study whose fixations were found with other settings */
     bool interrupted;
     GPtrArray *partly; /* char *: names of walks that are not wholly cast */
     GPtrArray *failed; /* char *: one sentence for each walk without fixations */

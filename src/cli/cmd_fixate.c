@@ -45,6 +45,12 @@ static int cli_fixate_end(const char *path, const LfStudyFixateReport *report)
         cli_say("nothing to do: the %s of %s are up to date", fixations, walks);
     else
         cli_say("%s in %s", fixations, walks);
+    if (report->otherwise > 0) {
+        g_autofree char *others = cli_count(report->otherwise, "walk");
+        cli_say("note: the fixations of %s were found with other settings; run it without --walk "
+                "before you compare them",
+                others);
+    }
     if (report->partly->len == 0)
         return report->failed->len > 0 ? CLI_PART : CLI_DONE;
     g_autoptr(GString) names = g_string_new(NULL);
@@ -209,7 +215,7 @@ static int cli_fixate_run(const CliCommand *command, int argc, char **argv)
 const CliCommand cli_fixate = {
     .name = "fixate",
     .summary = "Find the fixations",
-    .arguments = "STUDY",
+    .arguments = "STUDY | --gaze FILE",
     .about =
         "Finds the fixations of all walks that are cast and keeps them in the study. The motion "
         "of\n"

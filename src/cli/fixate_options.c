@@ -11,26 +11,23 @@ typedef struct {
 #define FIXATE_SETTING(member) G_STRUCT_OFFSET(LfFixationSettings, member)
 
 static const FixateOption fixate_options[FIXATE_OPTIONS] = {
-    {"noise-factor", "K",
-     "A threshold lies so many standard deviations of the noise above 0; 0: fixed",
+    {"noise-factor", "K", "Thresholds are this many times the noise; 0: fixed",
      FIXATE_SETTING(noise_factor)},
-    {"smooth-ms", "MS",
-     "Velocity: span over which speed is measured; longer where noise asks for it",
+    {"smooth-ms", "MS", "Velocity: speed is measured over this long, or up to twice",
      FIXATE_SETTING(smooth_ms)},
-    {"peak-deg-s", "N", "Velocity: least threshold of a saccade's peak, degrees a second",
+    {"peak-deg-s", "N", "Velocity: a saccade peaks at this speed or more",
      FIXATE_SETTING(peak_deg_s)},
-    {"peak-most-deg-s", "N", "Velocity: largest threshold of a saccade's peak",
+    {"peak-most-deg-s", "N", "Velocity: the threshold is never above this",
      FIXATE_SETTING(peak_most_deg_s)},
-    {"edge-share", "N", "Velocity: threshold of a saccade's ends, as a share of its peak's",
+    {"edge-share", "N", "Velocity: a saccade's ends, as a share of that threshold",
      FIXATE_SETTING(edge_share)},
-    {"ringing-ms", "MS", "Velocity: how long after a saccade the eye may still swing",
+    {"ringing-ms", "MS", "Velocity: the eye may swing this long after a saccade",
      FIXATE_SETTING(ringing_ms)},
     {"dispersion-deg", "DEG", "Dispersion: width + height of a fixation, noise apart",
      FIXATE_SETTING(dispersion_deg)},
     {"bridge-ms", "MS", "A gap up to this long does not end a fixation", FIXATE_SETTING(bridge_ms)},
     {"merge-ms", "MS", "Fixations at most this far apart in time ...", FIXATE_SETTING(merge_ms)},
-    {"merge-deg", "DEG", "... and this far in space become one; 0: none",
-     FIXATE_SETTING(merge_deg)},
+    {"merge-deg", "DEG", "... and in space become one; 0: none", FIXATE_SETTING(merge_deg)},
     {"min-fixation-ms", "MS", "Shorter fixations are dropped", FIXATE_SETTING(min_fixation_ms)},
 };
 

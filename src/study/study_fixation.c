@@ -303,6 +303,16 @@ static bool study_fixation_run(FixateRun *run, GError **error)
     return ok;
 }
 
+static bool study_fixation_otherwise(FixateRun *run, GError **error)
+{
+    int64_t n;
+    if (!study_db_get(run->study, error, 0, &n,
+                      "SELECT count(*) FROM fixation_run WHERE settings <> ?", "s", run->settings))
+        return false;
+    run->report->otherwise = (gsize)n;
+    return true;
+}
+
 static void study_fixation_task_drop(gpointer task)
 {
     study_fixation_task_free(task);
@@ -326,7 +336,7 @@ bool lf_study_fixate(LfStudy *study, const LfStudyFixateOptions *options,
     g_mutex_init(&run.lock);
     bool ok = study_db_begin_read(study, error) &&
               study_db_end(study, study_fixation_plan(&run, error), error) &&
-              study_fixation_run(&run, error);
+              study_fixation_run(&run, error) && study_fixation_otherwise(&run, error);
     g_mutex_clear(&run.lock);
     g_async_queue_unref(run.done);
     return ok;

@@ -181,6 +181,15 @@ static void test_made_of(void **state)
     g_array_unref(check.ns);
 }
 
+/* Walks whose fixations are not comparable with those of a run with these options. */
+static void fixations_expect_otherwise(CastFixture *f, const LfStudyFixateOptions *options, gsize n)
+{
+    LfStudyFixateReport report;
+    assert_true(lf_study_fixate(f->study, options, &report, NULL));
+    assert_int_equal(report.otherwise, n);
+    lf_study_fixate_report_clear(&report);
+}
+
 /* Computed once; again for other settings; the number of workers changes nothing. */
 static void test_up_to_date(void **state)
 {
@@ -198,7 +207,11 @@ static void test_up_to_date(void **state)
     assert_int_equal(fixations_run(f, &options, 0, 2), n);
 
     options.settings.min_fixation_ms = 300;
-    fixations_run(f, &options, 2, 2);
+    options.walks = only_b;
+    fixations_expect_otherwise(f, &options, 1);
+    options.walks = NULL;
+    fixations_expect_otherwise(f, &options, 0);
+    fixations_run(f, &options, 0, 2);
     g_auto(FixationsSeen) longer = fixations_see(f, "");
     assert_string_not_equal(first.text->str, longer.text->str);
     options.settings = lf_fixation_settings_default();
