@@ -125,8 +125,9 @@ typedef struct {
     int64_t fixations; /* in the walks done */
     gsize otherwise;   /* walks of the study whose fixations were found with other settings */
     bool interrupted;
+    GPtrArray *uncast; /* char *: names of walks that are not cast, and so have none */
     GPtrArray *partly; /* char *: names of walks that are not wholly cast */
-    GPtrArray *failed; /* char *: one sentence for each walk without fixations */
+    GPtrArray *failed; /* char *: one sentence for each other walk without fixations */
 } LfStudyFixateReport;
 
 /* Finds the fixations of what is cast, walk by walk, each in one transaction. What is up to date

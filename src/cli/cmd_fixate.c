@@ -24,21 +24,20 @@ static void cli_fixate_show(gsize done, gsize total, void *data)
     cli_progress_count(data, "fixations of walk", done, total);
 }
 
-static int cli_fixate_end(const char *path, const LfStudyFixateReport *report)
+/* "a, b, c and 190 more"; owned by the caller. */
+static char *cli_fixate_names(const GPtrArray *names)
 {
-    g_autofree char *study = cli_quoted(path);
-    for (guint i = 0; i < report->failed->len; i++)
-        cli_say("%s", (const char *)report->failed->pdata[i]);
-    if (report->interrupted) {
-        cli_say("stopped with %" G_GSIZE_FORMAT " of %" G_GSIZE_FORMAT
-                " walks done; the same command goes on from here",
-                report->walks_done, report->walks);
-        return CLI_PART;
-    }
-    if (report->walks_done == 0) {
-        cli_say("no walk has fixations");
-        return CLI_INPUT;
-    }
+    const guint most = 10;
+    g_autoptr(GString) text = g_string_new(NULL);
+    for (guint i = 0; i < MIN(names->len, most); i++)
+        g_string_append_printf(text, "%s%s", i ? ", " : "", (const char *)names->pdata[i]);
+    if (names->len > most)
+        g_string_append_printf(text, " and %u more", names->len - most);
+    return g_string_free(g_steal_pointer(&text), FALSE);
+}
+
+static void cli_fixate_sum(const LfStudyFixateReport *report)
+{
     g_autofree char *walks = cli_count(report->walks_done, "walk");
     g_autofree char *fixations = cli_count((gsize)report->fixations, "fixation");
     if (report->walks_new == 0)
@@ -51,15 +50,35 @@ static int cli_fixate_end(const char *path, const LfStudyFixateReport *report)
                 "before you compare them",
                 others);
     }
-    if (report->partly->len == 0)
-        return report->failed->len > 0 ? CLI_PART : CLI_DONE;
-    g_autoptr(GString) names = g_string_new(NULL);
-    for (guint i = 0; i < report->partly->len; i++)
-        g_string_append_printf(names, "%s%s", i ? ", " : "", (char *)report->partly->pdata[i]);
-    cli_say(
-        "not wholly cast, so that fixations are missing: %s. \"lookfall cast %s\" does the rest",
-        names->str, study);
-    return CLI_PART;
+}
+
+static int cli_fixate_end(const char *path, const LfStudyFixateReport *report)
+{
+    g_autofree char *study = cli_quoted(path);
+    g_autofree char *uncast = cli_fixate_names(report->uncast);
+    g_autofree char *partly = cli_fixate_names(report->partly);
+    for (guint i = 0; i < report->failed->len; i++)
+        cli_say("%s", (const char *)report->failed->pdata[i]);
+    if (report->interrupted) {
+        cli_say("stopped with %" G_GSIZE_FORMAT " of %" G_GSIZE_FORMAT
+                " walks done; the same command goes on from here",
+                report->walks_done, report->walks);
+        return CLI_PART;
+    }
+    if (report->walks_done > 0)
+        cli_fixate_sum(report);
+    if (report->uncast->len > 0)
+        cli_say("not cast with today's photos, inputs and settings, so without fixations: %s. Run "
+                "\"lookfall cast %s\" first",
+                uncast, study);
+    if (report->partly->len > 0)
+        cli_say("not wholly cast, so that fixations are missing: %s. \"lookfall cast %s\" does the "
+                "rest",
+                partly, study);
+    if (report->walks_done == 0)
+        return CLI_INPUT;
+    return report->failed->len + report->uncast->len + report->partly->len > 0 ? CLI_PART
+                                                                               : CLI_DONE;
 }
 
 static int cli_fixate_study(const char *path, const LfStudyFixateOptions *asked)

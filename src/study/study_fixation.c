@@ -96,9 +96,7 @@ static bool study_fixation_plan_walk(FixateRun *run, const char *head, int64_t i
     if (!walk || !study_fixation_source(run->study, head, walk, &source, &cast, &chunks, error))
         return false;
     if (cast == 0) {
-        study_fixation_fail(run, walk->name,
-                            "it is not cast yet with today's photos, inputs and settings. Run "
-                            "\"lookfall cast\" first");
+        g_ptr_array_add(run->report->uncast, g_strdup(walk->name));
         return true;
     }
     if (cast < chunks)
@@ -321,7 +319,8 @@ static void study_fixation_task_drop(gpointer task)
 bool lf_study_fixate(LfStudy *study, const LfStudyFixateOptions *options,
                      LfStudyFixateReport *report, GError **error)
 {
-    *report = (LfStudyFixateReport){.partly = g_ptr_array_new_with_free_func(g_free),
+    *report = (LfStudyFixateReport){.uncast = g_ptr_array_new_with_free_func(g_free),
+                                    .partly = g_ptr_array_new_with_free_func(g_free),
                                     .failed = g_ptr_array_new_with_free_func(g_free)};
     if (!lf_fixation_settings_check(&options->settings, error))
         return false;
@@ -344,6 +343,7 @@ bool lf_study_fixate(LfStudy *study, const LfStudyFixateOptions *options,
 
 void lf_study_fixate_report_clear(LfStudyFixateReport *report)
 {
+    g_clear_pointer(&report->uncast, g_ptr_array_unref);
     g_clear_pointer(&report->partly, g_ptr_array_unref);
     g_clear_pointer(&report->failed, g_ptr_array_unref);
 }
