@@ -5,6 +5,7 @@
 
 #include <lookfall/lookfall.h>
 
+#include "draw/zones.h"
 #include "geometry/check.h"
 #include "study/bed.h"
 
@@ -134,6 +135,56 @@ static void test_study_numbers(void **state)
     for (guint i = 0; i < walks->len; i++)
         sure_s += 0.02 * (double)((const LfStudyWalk *)walks->pdata[i])->states[LF_STATE_SURE];
     check_near(report.look_s, sure_s, 0.05);
+}
+
+/* --- areas against the measures --------------------------------------------------------------- */
+
+typedef struct {
+    const Zones *zones;
+    double total_s[2], noticed[2];
+    GArray *first[2]; /* double */
+} TestStudyMeasures;
+
+static bool test_study_measure(const LfMeasureRow *row, void *data, GError **error)
+{
+    TestStudyMeasures *m = data;
+    (void)error;
+    for (guint i = 0; row->level == 0 && i < 2; i++) {
+        const Zone *zone = m->zones->zones->pdata[i];
+        if (strcmp(zone->name, row->target) != 0)
+            continue;
+        double first_s = row->values[LF_MEASURE_FIRST_SEEN].value;
+        m->total_s[i] += row->values[LF_MEASURE_FIXATION_TOTAL].value;
+        m->noticed[i] += row->values[LF_MEASURE_NOTICED].value;
+        if (!isnan(first_s))
+            g_array_append_val(m->first[i], first_s);
+    }
+    return true;
+}
+
+/* The table of the areas' picture has the numbers of the exported measures. */
+static void test_study_measures(void **state)
+{
+    Bed *bed = *state;
+    g_autoptr(LfStudy) study = lf_study_open(bed_path(bed, "s.study"), LF_STUDY_READ, NULL);
+    LfDrawChoice choice = lf_draw_settings_default(LF_DRAW_AREAS).choice;
+    g_autoptr(Material) material = material_new(study, &choice, false, false, NULL);
+    material->areas = lf_study_areas(study, "shelf", NULL);
+    g_autoptr(Zones) zones = zones_new(material, 0, NULL);
+    TestStudyMeasures m = {.zones = zones};
+    for (int i = 0; i < 2; i++)
+        m.first[i] = g_array_new(FALSE, FALSE, sizeof(double));
+    LfMeasureOptions options = {.settings = lf_measure_settings_default(), .jobs = 1};
+    assert_true(lf_study_measures(study, &options, test_study_measure, &m, NULL, NULL));
+    for (int i = 0; i < 2; i++) {
+        const Zone *zone = zones->zones->pdata[i];
+        assert_true(zone->looks > 0);
+        check_near(zone->look_s, m.total_s[i], 1e-6);
+        check_near((double)zone->people, m.noticed[i], 0);
+        assert_int_equal(m.first[i]->len, 2); /* both walks, which are alike */
+        check_near(zone->first_s, g_array_index(m.first[i], double, 0), 1e-6);
+        g_array_unref(m.first[i]);
+    }
 }
 
 /* All that is unsettled makes "unsettled" grow, and is drawn only when asked for. */
@@ -286,9 +337,10 @@ static void test_study_bad_input(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_study_before),   cmocka_unit_test(test_study_numbers),
-        cmocka_unit_test(test_study_doubtful), cmocka_unit_test(test_study_time),
-        cmocka_unit_test(test_study_kinds),    cmocka_unit_test(test_study_bad_input),
+        cmocka_unit_test(test_study_before),    cmocka_unit_test(test_study_numbers),
+        cmocka_unit_test(test_study_measures),  cmocka_unit_test(test_study_doubtful),
+        cmocka_unit_test(test_study_time),      cmocka_unit_test(test_study_kinds),
+        cmocka_unit_test(test_study_bad_input),
     };
     return cmocka_run_group_tests(tests, test_study_set_up, test_study_tear_down);
 }
