@@ -204,6 +204,34 @@ static void sheet_text(Canvas *canvas, const SheetPlan *plan, const SheetLegend 
     }
 }
 
+static void sheet_names(GString *text, const char *one, const char *many, const char *const *names)
+{
+    g_autofree char *list = g_strjoinv("”, “", (char **)(gpointer)names);
+    g_string_append_printf(text, "; %s “%s”", names[1] ? many : one, list);
+}
+
+/* Which part of the study this is: the photo, and whatever was chosen. */
+static void sheet_choice(SheetLegend *legend, const LfDrawSettings *settings,
+                         const Material *material)
+{
+    const LfDrawChoice *choice = &settings->choice;
+    g_autoptr(GString) text = g_string_new(NULL);
+    g_string_printf(text, "Photo “%s”", material->photo);
+    if (choice->walks && choice->walks[0])
+        sheet_names(text, "walk", "walks", choice->walks);
+    /* A difference names its groups in any case. */
+    if (choice->groups && choice->groups[0] && settings->kind != LF_DRAW_DIFFERENCE)
+        sheet_names(text, "group", "groups", choice->groups);
+    if (choice->span)
+        g_string_append_printf(text, "; only %s", choice->span);
+    if (!isnan(choice->from_s) || !isnan(choice->to_s)) {
+        g_autofree char *from = canvas_time(isnan(choice->from_s) ? 0 : choice->from_s);
+        g_autofree char *to = isnan(choice->to_s) ? g_strdup("the end") : canvas_time(choice->to_s);
+        g_string_append_printf(text, "; from %s to %s of each walk", from, to);
+    }
+    sheet_line(legend, "%s", text->str);
+}
+
 /* What the picture lacks, as a last line. */
 static void sheet_lacks(SheetLegend *legend, const Material *material)
 {
@@ -216,6 +244,7 @@ static void sheet_lacks(SheetLegend *legend, const Material *material)
 Canvas *sheet_new(const LfDrawSettings *settings, LfDrawFormat format, const Material *material,
                   SheetLegend *legend, double body_height, SheetBox *body, GError **error)
 {
+    sheet_choice(legend, settings, material);
     sheet_lacks(legend, material);
     SheetPlan plan = sheet_plan(settings, legend);
     double em = plan.em, key_h = legend->key ? legend->key_em * em : 0;
