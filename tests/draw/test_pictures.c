@@ -183,13 +183,14 @@ static void test_pictures_formats(void **state)
             LfDrawReport report;
             g_autoptr(GBytes) a =
                 test_pictures_draw(t, &test_pictures_cases[i], (LfDrawFormat)format, 1, &report);
-            g_autoptr(GBytes) b =
-                test_pictures_draw(t, &test_pictures_cases[i], (LfDrawFormat)format, 1, &report);
             gsize n;
             assert_true(g_str_has_prefix(g_bytes_get_data(a, &n), start[format]));
             assert_true(n > 1000);
-            if (format == LF_DRAW_PNG) /* a PDF tells when it was made, an SVG counts its parts */
-                assert_true(g_bytes_equal(a, b));
+            if (format != LF_DRAW_PNG) /* a PDF tells when it was made, an SVG counts its parts */
+                continue;
+            g_autoptr(GBytes) b =
+                test_pictures_draw(t, &test_pictures_cases[i], (LfDrawFormat)format, 1, &report);
+            assert_true(g_bytes_equal(a, b));
         }
 }
 

@@ -14,7 +14,7 @@
 static void test_study_gaze(Bed *bed, const char *name)
 {
     g_autoptr(GString) text = g_string_new("t_s,x_px,y_px\n");
-    for (int i = 0; i < 6 * 50; i++) {
+    for (int i = 0; i < 5 * 50; i++) {
         int rest = i / 25;
         g_string_append_printf(text, "%.3f,%d,%d\n", i / 50.0, 140 + rest * 67 % 200,
                                110 + rest * 41 % 140);
@@ -26,7 +26,7 @@ static int test_study_set_up(void **state)
 {
     Bed *bed = bed_new();
     bed_photo(bed, "shelf.ppm", 7);
-    bed_video(bed, "w.mp4", "shelf.ppm", 6);
+    bed_video(bed, "w.mp4", "shelf.ppm", 5);
     test_study_gaze(bed, "w.csv");
     bed_write(
         bed, "walks.csv",
@@ -35,7 +35,7 @@ static int test_study_set_up(void **state)
               "name,group,shape,points\r\n"
               "west,half,rect,\"0,0 400,0 400,500 0,500\"\r\n"
               "east,half,rect,\"400,0 800,0 800,500 400,500\"\r\n");
-    bed_write(bed, "marks.csv", "walk,name,from_s,to_s\r\nw1,near,2,5\r\nw1,turn,5.5,\r\n");
+    bed_write(bed, "marks.csv", "walk,name,from_s,to_s\r\nw1,near,1,4\r\nw1,turn,4.9,\r\n");
     bed_expect(bed, 0, NULL, "new s.study");
     bed_expect(bed, 0, NULL, "photo add s.study --name shelf --image shelf.ppm");
     bed_expect(bed, 0, NULL, "walk import s.study walks.csv");
@@ -63,7 +63,7 @@ static void test_study_before(void **state)
 }
 
 typedef struct {
-    double look_s, within_s; /* settled fixations on the photo; inside of 2 to 5 s */
+    double look_s, within_s; /* settled fixations on the photo; inside of 1 to 4 s */
     int looks;
 } TestStudySum;
 
@@ -78,7 +78,7 @@ static bool test_study_add(const LfStudyFixations *walk, void *data, GError **er
         sum->looks++;
         sum->look_s += (double)(f->to_us - f->from_us) * 1e-6;
         sum->within_s +=
-            fmax(0, (double)(MIN(f->to_us, 5000000) - MAX(f->from_us, 2000000)) * 1e-6);
+            fmax(0, (double)(MIN(f->to_us, 4000000) - MAX(f->from_us, 1000000)) * 1e-6);
     }
     return true;
 }
@@ -117,14 +117,14 @@ static void test_study_numbers(void **state)
     settings.choice.walks = one;
     report = test_study_report(study, settings);
     check_near(report.look_s, first.look_s, 1e-6);
-    check_near(report.gaze_s, 6, 0.05);
+    check_near(report.gaze_s, 5, 0.05);
     settings.choice.span = "mark:near";
     report = test_study_report(study, settings);
     check_near(report.look_s, first.within_s, 1e-6);
     check_near(report.gaze_s, 3, 0.05);
     settings.choice.span = NULL;
-    settings.choice.from_s = 2;
-    settings.choice.to_s = 5;
+    settings.choice.from_s = 1;
+    settings.choice.to_s = 4;
     check_near(test_study_report(study, settings).look_s, first.within_s, 1e-6);
     /* Samples count all of the time on the photo. */
     settings.choice = lf_draw_settings_default(LF_DRAW_HEAT).choice;
@@ -241,7 +241,7 @@ static void test_study_time(void **state)
 {
     Bed *bed = *state;
     static const int64_t spans[][2] = {
-        {INT64_MIN, INT64_MAX}, {0, 6000000}, {1000001, 4700000}, {4100000, 4120000}, {5, 5}};
+        {INT64_MIN, INT64_MAX}, {0, 5000000}, {1000001, 4700000}, {4100000, 4120000}, {5, 5}};
     g_autoptr(LfStudy) study = lf_study_open(bed_path(bed, "d.study"), LF_STUDY_WRITE, NULL);
     g_autoptr(GPtrArray) walks = lf_study_walks(study, NULL, NULL);
     const LfStudyWalk *walk = walks->pdata[0];

@@ -189,7 +189,7 @@ static double test_cluster_ks(double *p, int n)
 static void test_cluster_uniform(void **state)
 {
     (void)state;
-    enum { RUNS = 150, DRAWS = 199 };
+    enum { RUNS = 120, DRAWS = 99 };
     for (int paired = 0; paired < 2; paired++) {
         g_autoptr(GRand) rand = g_rand_new_with_seed(20 + (guint32)paired);
         TestClusterRun run = {8, 0, paired, DRAWS, 0.2};
