@@ -204,8 +204,8 @@ GBytes *areas_draw(const Material *material, const LfDrawSettings *settings, LfD
         return NULL;
     sheet_photo_size(settings, material, &width, &height);
     int fine = format == LF_DRAW_PNG ? 1 : 2;
-    g_autoptr(Backdrop) backdrop = backdrop_new(material->path, fine * (int)width,
-                                                fine * (int)height, settings->background, error);
+    g_autoptr(Backdrop) backdrop =
+        backdrop_new(material, fine * (int)width, fine * (int)height, settings->background, error);
     guint n = zones->zones->len;
     g_autofree guint *order = zones_by_time(zones);
     g_autofree guint *rank = g_new(guint, n + 1);

@@ -61,22 +61,35 @@ static guint8 *backdrop_pixels(const guint8 *rgb, gsize n)
 }
 
 /* The toned photo as packed RGB, no larger than width x height, which take its size. */
-static guint8 *backdrop_read(const char *path, int *width, int *height, const char *background,
-                             GError **error)
+static guint8 *backdrop_read(const Material *material, int *width, int *height,
+                             const char *background, GError **error)
 {
     char message[LF_SHIM_MESSAGE];
     uint8_t *rgb;
-    if (lf_shim_read_rgb(path, *width, *height, &rgb, width, height, NULL, NULL, message) !=
-        LF_SHIM_OK) {
+    int own_width, own_height;
+    if (lf_shim_read_rgb(material->path, *width, *height, &rgb, width, height, &own_width,
+                         &own_height, message) != LF_SHIM_OK) {
         g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
-                    "%s: %s; the photo has to be where it was added from", path, message);
+                    "%s: %s; a picture needs the photo \"%s\" where it was added from, or a plain "
+                    "background",
+                    material->path, message, material->photo);
+        return NULL;
+    }
+    if (own_width != material->width_px || own_height != material->height_px) {
+        lf_shim_free(rgb);
+        g_set_error(
+            error, LF_ERROR, LF_ERROR_INPUT,
+            "%s: %d x %d px, but the photo \"%s\" had %d x %d px when it was added; put the "
+            "photo back, or cast again",
+            material->path, own_width, own_height, material->photo, material->width_px,
+            material->height_px);
         return NULL;
     }
     backdrop_tone(rgb, (gsize)*width * (gsize)*height, background);
     return rgb;
 }
 
-Backdrop *backdrop_new(const char *path, int width, int height, const char *background,
+Backdrop *backdrop_new(const Material *material, int width, int height, const char *background,
                        GError **error)
 {
     g_autoptr(Backdrop) backdrop = g_new0(Backdrop, 1);
@@ -87,7 +100,7 @@ Backdrop *backdrop_new(const char *path, int width, int height, const char *back
         backdrop->colour = colour;
         return g_steal_pointer(&backdrop);
     }
-    guint8 *rgb = backdrop_read(path, &width, &height, background, error);
+    guint8 *rgb = backdrop_read(material, &width, &height, background, error);
     if (!rgb)
         return NULL;
     backdrop->width = width;

@@ -3,6 +3,7 @@
 #define LF_DRAW_BACKDROP_H
 
 #include "draw/canvas.h"
+#include "draw/material.h"
 
 typedef struct {
     bool plain; /* of one colour, and nothing else is set */
@@ -13,8 +14,9 @@ typedef struct {
 } Backdrop;
 
 /* width, height: how large it will stand; a smaller photo is kept as it is. background: as
- * LfDrawSettings; a plain colour needs no file. LF_ERROR_INPUT where the photo cannot be read. */
-Backdrop *backdrop_new(const char *path, int width, int height, const char *background,
+ * LfDrawSettings; a plain colour needs no file. LF_ERROR_INPUT where the photo cannot be read or
+ * has another size than when it was added. */
+Backdrop *backdrop_new(const Material *material, int width, int height, const char *background,
                        GError **error);
 void backdrop_free(Backdrop *backdrop);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(Backdrop, backdrop_free)

@@ -216,8 +216,8 @@ static GBytes *difference_picture(DifferenceLook *look, const Material *material
     g_autoptr(Field) mask = difference_mask(look->of);
     SheetBox body;
     int fine = format == LF_DRAW_PNG ? 1 : 2;
-    g_autoptr(Backdrop) backdrop = backdrop_new(material->path, fine * (int)photo.w,
-                                                fine * (int)photo.h, settings->background, error);
+    g_autoptr(Backdrop) backdrop = backdrop_new(material, fine * (int)photo.w, fine * (int)photo.h,
+                                                settings->background, error);
     if (!backdrop)
         return NULL;
     difference_shown(look, mask);

@@ -87,9 +87,9 @@ GBytes *focus_draw(const Material *material, const LfDrawSettings *settings, LfD
     g_autoptr(LfDensity) density = looks_density(material, settings, kernel_px, error);
     sheet_photo_size(settings, material, &width, &height);
     int fine = format == LF_DRAW_PNG ? 1 : 2;
-    g_autoptr(Backdrop) backdrop = density ? backdrop_new(material->path, fine * (int)width,
-                                                          fine * (int)height, "photo", error)
-                                           : NULL;
+    g_autoptr(Backdrop) backdrop =
+        density ? backdrop_new(material, fine * (int)width, fine * (int)height, "photo", error)
+                : NULL;
     if (!backdrop)
         return NULL;
     g_autoptr(Field) field = looks_field(density, (int)width, (int)height);

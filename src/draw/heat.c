@@ -99,7 +99,7 @@ GBytes *heat_draw(const Material *material, const LfDrawSettings *settings, LfDr
     sheet_photo_size(settings, material, &width, &height);
     int fine = format == LF_DRAW_PNG ? 1 : 2; /* for printers */
     g_autoptr(Backdrop) backdrop =
-        density ? backdrop_new(material->path, fine * (int)width, fine * (int)height,
+        density ? backdrop_new(material, fine * (int)width, fine * (int)height,
                                settings->background, error)
                 : NULL;
     if (!backdrop)

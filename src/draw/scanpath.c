@@ -219,8 +219,8 @@ GBytes *scanpath_draw(const Material *material, const LfDrawSettings *settings, 
         return NULL;
     ScanpathGrid grid = scanpath_grid(settings, material, flow ? 1 : walks->len);
     int fine = format == LF_DRAW_PNG ? 1 : 2;
-    g_autoptr(Backdrop) backdrop = backdrop_new(material->path, fine * (int)grid.w,
-                                                fine * (int)grid.h, settings->background, error);
+    g_autoptr(Backdrop) backdrop =
+        backdrop_new(material, fine * (int)grid.w, fine * (int)grid.h, settings->background, error);
     Scanpath s = {0};
     if (!backdrop || !colour_map_load(&s.map, settings->colours, error))
         return NULL;

@@ -220,9 +220,8 @@ GBytes *transitions_draw(const Material *material, const LfDrawSettings *setting
     g_autofree double *count = look.count;
     double height = transitions_plan(&look, settings, material, scratch);
     int fine = format == LF_DRAW_PNG ? 1 : 2;
-    g_autoptr(Backdrop) backdrop =
-        backdrop_new(material->path, fine * (int)look.photo.w, fine * (int)look.photo.h,
-                     settings->background, error);
+    g_autoptr(Backdrop) backdrop = backdrop_new(
+        material, fine * (int)look.photo.w, fine * (int)look.photo.h, settings->background, error);
     if (!backdrop || !colour_map_load(&look.map, settings->colours, error))
         return NULL;
 

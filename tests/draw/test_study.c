@@ -3,6 +3,8 @@
 #include <math.h>
 #include <string.h>
 
+#include <glib/gstdio.h>
+
 #include <lookfall/lookfall.h>
 
 #include "draw/zones.h"
@@ -334,13 +336,29 @@ static void test_study_bad_input(void **state)
     }
 }
 
+/* The photo itself: gone, or another one in its place. */
+static void test_study_photo(void **state)
+{
+    Bed *bed = *state;
+    g_autoptr(GBytes) photo = bed_read(bed, "shelf.ppm");
+    bed_write(bed, "shelf.ppm", "P6 4 2 255 123456789012345678901234");
+    bed_expect(bed, 3, "4 x 2 px", "draw heat s.study --out x.png");
+    assert_int_equal(g_unlink(bed_path(bed, "shelf.ppm")), 0);
+    bed_expect(bed, 3, "plain background", "draw areas s.study --out x.png");
+    assert_false(g_file_test(bed_path(bed, "x.png"), G_FILE_TEST_EXISTS));
+    bed_expect(bed, 0, NULL, "draw areas s.study --out plain.png --background #ffffff");
+    gsize n;
+    const void *data = g_bytes_get_data(photo, &n);
+    assert_true(g_file_set_contents(bed_path(bed, "shelf.ppm"), data, (gssize)n, NULL));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_study_before),    cmocka_unit_test(test_study_numbers),
         cmocka_unit_test(test_study_measures),  cmocka_unit_test(test_study_doubtful),
         cmocka_unit_test(test_study_time),      cmocka_unit_test(test_study_kinds),
-        cmocka_unit_test(test_study_bad_input),
+        cmocka_unit_test(test_study_bad_input), cmocka_unit_test(test_study_photo),
     };
     return cmocka_run_group_tests(tests, test_study_set_up, test_study_tear_down);
 }
