@@ -224,3 +224,31 @@ void lr_shelf_targets(const LrShelfSpec *spec, GArray *points)
     }
     lr_stock_free(stock);
 }
+
+static int fixture_board(const LrStock *stock, const LrFacing *f)
+{
+    int board = 0;
+    while (board + 1 < stock->boards && f->top >= stock->bay_top[board + 1])
+        board++;
+    return board;
+}
+
+void lr_shelf_places(const LrShelfSpec *spec, GArray *places)
+{
+    LrStock *stock = lr_stock_new(spec);
+    g_autofree int *seen = g_new0(int, stock->products->len + 1);
+    for (guint k = 0; k < stock->facings->len; k++) {
+        const LrFacing *f = &g_array_index(stock->facings, LrFacing, k);
+        const LrProduct *p = &g_array_index(stock->products, LrProduct, f->product);
+        double right = f->x + p->width, bottom = f->top + p->height;
+        LrPackPlace place = {.name = p->name,
+                             .number = ++seen[f->product],
+                             .board = fixture_board(stock, f) + 1,
+                             .corners = {fixture_point(spec, f->x, f->top, f->z),
+                                         fixture_point(spec, right, f->top, f->z),
+                                         fixture_point(spec, right, bottom, f->z),
+                                         fixture_point(spec, f->x, bottom, f->z)}};
+        g_array_append_val(places, place);
+    }
+    lr_stock_free(stock);
+}

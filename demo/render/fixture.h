@@ -64,6 +64,17 @@ typedef struct {
 
 void lr_sign_add(LrWorld *world, const LrSignSpec *spec);
 
+/* The front of one pack. */
+typedef struct {
+    const char *name; /* of its product; static */
+    int number;       /* among the packs of that product on this shelf, from 1 */
+    int board;        /* from 1, at the top */
+    LrVec corners[4]; /* in the world, in order around it */
+} LrPackPlace;
+
+/* LrPackPlace of every pack on this shelf. */
+void lr_shelf_places(const LrShelfSpec *spec, GArray *places);
+
 /* Points worth looking at: centres of packs on this shelf, in the world. */
 void lr_shelf_targets(const LrShelfSpec *spec, GArray *points);
 

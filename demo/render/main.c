@@ -88,8 +88,8 @@ static bool main_render(const MainOptions *o, GError **error)
     lr_expose_init();
     LrScene *scene = lr_scene_new(spec, (uint64_t)o->seed, o->photo_width);
     job.scene = scene;
-    bool ok =
-        lr_study_write_photos(scene, o->out, job.jobs, error) && lr_study_write_camera(&job, error);
+    bool ok = lr_study_write_photos(scene, o->out, job.jobs, error) &&
+              lr_study_write_areas(scene, o->out, error) && lr_study_write_camera(&job, error);
     int64_t frames = 0, began = g_get_monotonic_time();
     for (job.number = 1; ok && job.number <= o->walks; job.number++) {
         LrWalkWorld *walk = lr_walk_world_new(&job);

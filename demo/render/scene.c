@@ -232,14 +232,18 @@ static void scene_build_shelves(LrScene *scene, LrRng *rng, int photo_width)
         LrShelfSpec shelf = scene_shelf(scene, i);
         if (scene->photo_world != scene->world)
             lr_shelf_add(scene->photo_world, &shelf);
+        GArray *packs = g_array_new(FALSE, FALSE, sizeof(LrPackPlace));
+        lr_shelf_places(&shelf, packs);
         shelf.change = scene->spec->change;
         lr_shelf_add(scene->world, &shelf);
         lr_shelf_targets(&shelf, scene->targets);
         LrVec centre = lr_vec_along(shelf.foot, shelf.right, shelf.width / 2);
         centre.y = -SHELF_HIGH_MM / 2;
-        scene->photos[scene->n_photos++] = scene_photo(
-            names[i], shelf.part, centre, shelf.right, shelf.width + 2 * PHOTO_MARGIN_MM,
-            shelf.height + 2 * PHOTO_MARGIN_MM, photo_width, 3200, rng);
+        LrPhoto *photo = &scene->photos[scene->n_photos++];
+        *photo = scene_photo(names[i], shelf.part, centre, shelf.right,
+                             shelf.width + 2 * PHOTO_MARGIN_MM, shelf.height + 2 * PHOTO_MARGIN_MM,
+                             photo_width, 3200, rng);
+        photo->packs = packs;
     }
 }
 
@@ -263,8 +267,10 @@ static void scene_build_sign(LrScene *scene, LrRng *rng, int photo_width)
         g_array_append_val(scene->targets, at);
     }
     double wide = sign.width + 24, high = sign.height + 24;
-    scene->photos[scene->n_photos++] = scene_photo("sign", sign.part, centre, sign.right, wide,
-                                                   high, photo_width * 7 / 10, 2200, rng);
+    LrPhoto *photo = &scene->photos[scene->n_photos++];
+    *photo = scene_photo("sign", sign.part, centre, sign.right, wide, high, photo_width * 7 / 10,
+                         2200, rng);
+    photo->packs = g_array_new(FALSE, FALSE, sizeof(LrPackPlace));
 }
 
 LrScene *lr_scene_new(const LrSceneSpec *spec, uint64_t seed, int photo_width)
@@ -295,6 +301,8 @@ void lr_scene_free(LrScene *scene)
     if (scene->photo_world != scene->world)
         lr_world_free(scene->photo_world);
     lr_world_free(scene->world);
+    for (int i = 0; i < scene->n_photos; i++)
+        g_array_unref(scene->photos[i].packs);
     g_array_unref(scene->targets);
     g_free(scene);
 }

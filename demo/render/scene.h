@@ -36,6 +36,7 @@ typedef struct {
     LrPose pose;
     LrLens lens;
     LrVec plane, normal; /* the fixture's front: a point and the unit normal */
+    GArray *packs;       /* LrPackPlace, as it was when photographed; empty for a sign */
 } LrPhoto;
 
 typedef struct {

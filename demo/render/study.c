@@ -50,6 +50,30 @@ static bool study_write_text(const char *out_dir, const char *name, const GStrin
     return false;
 }
 
+bool lr_study_write_areas(const LrScene *scene, const char *out_dir, GError **error)
+{
+    for (int i = 0; i < scene->n_photos; i++) {
+        const LrPhoto *photo = &scene->photos[i];
+        g_autofree char *name = g_strdup_printf("%s_areas.csv", photo->name);
+        g_autoptr(GString) text = g_string_new("name,group,shape,points\n");
+        for (guint k = 0; k < photo->packs->len; k++) {
+            const LrPackPlace *pack = &g_array_index(photo->packs, LrPackPlace, k);
+            g_string_append_printf(text, "%s %d,board %d/%s,polygon,", pack->name, pack->number,
+                                   pack->board, pack->name);
+            for (int c = 0; c < 4; c++) {
+                double x = 0, y = 0;
+                /* never behind the camera: it stands in front of the shelf */
+                lr_photo_project(photo, pack->corners[c], &x, &y);
+                g_string_append_printf(text, "%s%.2f,%.2f", c ? " " : "\"", x, y);
+            }
+            g_string_append(text, "\"\n");
+        }
+        if (photo->packs->len > 0 && !study_write_text(out_dir, name, text, error))
+            return false;
+    }
+    return true;
+}
+
 bool lr_study_write_camera(const LrWalkJob *job, GError **error)
 {
     const LrSceneSpec *spec = job->scene->spec;
