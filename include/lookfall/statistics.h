@@ -121,14 +121,16 @@ typedef struct {
 } LfStatBootstrap;
 
 /* Nonparametric bootstrap (B. Efron, R. J. Tibshirani, "An Introduction to the Bootstrap", 1993,
- * chapters 13 and 14). LF_ERROR_INPUT for fewer than 2 different values, and where BCa does not
- * exist: all resamples on one side of the estimate, or values too skewed for it. */
+ * chapters 13 and 14). LF_ERROR_INPUT for fewer than 2 different values; for so few values that
+ * even the smallest and the largest hold the middle less often than `level`, 1 - 2^(1 - n) (5 at
+ * 0.95); and where BCa does not exist: all resamples on one side of the estimate, or values too
+ * skewed for it. */
 LF_API bool lf_stat_bootstrap(const double *values, gsize n, LfStatCentre centre,
                               LfStatBootstrapMethod method, double level, gsize resamples,
                               uint32_t seed, LfStatBootstrap *out, GError **error);
 
-/* Centre of a less centre of b, each drawn by itself; percentile interval. Needs 2 values in each,
- * and some spread within one of them. */
+/* Centre of a less centre of b, each drawn by itself; percentile interval. Needs as many
+ * values in each as above, and some spread within one of them. */
 LF_API bool lf_stat_bootstrap_difference(const double *a, gsize n_a, const double *b, gsize n_b,
                                          LfStatCentre centre, double level, gsize resamples,
                                          uint32_t seed, LfStatBootstrap *out, GError **error);

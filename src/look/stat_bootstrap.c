@@ -87,6 +87,8 @@ bool lf_stat_bootstrap(const double *values, gsize n, LfStatCentre centre,
     g_autofree double *sorted = stat_sorted(values, n);
     if (stat_all_same(sorted, n))
         return stat_fail(error, LF_ERROR_INPUT, "all values are the same");
+    if (!stat_draw_check(n, level, error))
+        return false;
     double estimate = centre == LF_STAT_MEAN ? stat_mean(sorted, n) : stat_sorted_median(sorted, n);
     g_autofree double *drawn = stat_bootstrap_draw(sorted, n, centre, resamples, seed);
     double alpha[2] = {(1 - level) / 2, (1 + level) / 2};

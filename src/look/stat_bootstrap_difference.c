@@ -24,7 +24,8 @@ bool lf_stat_bootstrap_difference(const double *a, gsize n_a, const double *b, g
                                   LfStatBootstrap *out, GError **error)
 {
     if (!stat_check_level(level, error) || !stat_check_resamples(resamples, error) ||
-        !stat_difference_check(a, n_a, b, n_b, error))
+        !stat_difference_check(a, n_a, b, n_b, error) ||
+        !stat_draw_check(MIN(n_a, n_b), level, error))
         return false;
     g_autofree double *sorted_a = stat_sorted(a, n_a);
     g_autofree double *sorted_b = stat_sorted(b, n_b);

@@ -1,7 +1,14 @@
 /* One resample of the bootstrap. */
 #include "look/stat_draw.h"
 
+#include <math.h>
 #include <string.h>
+
+bool stat_draw_check(gsize n, double level, GError **error)
+{
+    return 1 - exp2(1 - (double)n) >= level ||
+           stat_fail(error, LF_ERROR_INPUT, "too few values for an interval of this level");
+}
 
 static double stat_draw_mean(const double *sorted, gsize n, gsl_rng *rng)
 {

@@ -390,6 +390,13 @@ static void test_stat_refuse_values(void **state)
                   LF_ERROR_USAGE, "a level of 95 is not between 0 and 1");
     check_refused(lf_stat_bootstrap(good, 6, LF_STAT_MEAN, LF_STAT_BCA, 0.95, 99, 1, &boot, error),
                   LF_ERROR_USAGE, "99 resamples are not between 100 and 10000000");
+    check_refused(lf_stat_bootstrap(good, 5, LF_STAT_MEAN, LF_STAT_BCA, 0.95, 100, 1, &boot, error),
+                  LF_ERROR_INPUT, "too few values for an interval of this level");
+    assert_true(lf_stat_bootstrap(good, 6, LF_STAT_MEAN, LF_STAT_BCA, 0.95, 100, 1, &boot, NULL));
+    assert_true(lf_stat_bootstrap(good, 5, LF_STAT_MEAN, LF_STAT_BCA, 0.9375, 100, 1, &boot, NULL));
+    check_refused(
+        lf_stat_bootstrap_difference(good, 6, good, 5, LF_STAT_MEAN, 0.95, 100, 1, &boot, error),
+        LF_ERROR_INPUT, "too few values for an interval of this level");
     check_refused(lf_stat_permutation(same, two, 6, 2, 100, 1, &perm, error), LF_ERROR_INPUT,
                   "all values are the same");
     check_refused(lf_stat_permutation(good, lonely, 6, 2, 100, 1, &perm, error), LF_ERROR_INPUT,
