@@ -1,6 +1,7 @@
 #!/usr/bin/env bash
 # The main job from end to end on a rendered study: builds, renders walks through an invented shop
-# with the exact truth beside them, casts their gaze onto the shelf's photo, and says how good that is.
+# with the exact truth beside them, casts their gaze onto the shelf's photo, says how good that is, and
+# what the people looked at.
 # Everything goes to demo/out; renders are kept and used again while nothing about them changes.
 #   demo/run.sh [SCENE [SEED]]      default: flat 11; lookfall-render --list names the scenes
 set -euo pipefail
@@ -53,4 +54,24 @@ say "Against the truth"
 build/demo/lookfall-compare --samples $out/samples.csv "$renders"/w*_truth.csv | tee $out/accuracy.txt
 build/demo/lookfall-picture --image "$renders/shelf.png" --photo shelf --samples $out/samples.csv \
     --walk w01 --video "$renders/w01.mp4" --gaze "$renders/w01_gaze.csv" --out $out/look.png
+
+say "What was looked at"
+for areas in "$renders"/*_areas.csv; do
+    photo=$(basename "$areas" _areas.csv)
+    $lookfall aoi import "$study" "$areas" --photo "$photo"
+done
+$lookfall fixate "$study"
+$lookfall export "$study" measures --out $out/measures.csv --force
+$lookfall export "$study" stats --by group --out $out/stats.csv --force
+# The shelf's boards, everybody taken together.
+$lookfall export "$study" stats --level "group 1" --measures noticed,first_seen_s,dwell_s \
+    --columns area,measure,statistic,participants,noticed,value,low,high |
+    awk -F, '
+        { sub(/\r$/, "") }
+        NR == 1 { printf "\n%-10s %-12s %-22s %s\n", "", "noticed by", "half had looked after", "looked for (mean)" }
+        $3 == "share" { printf "%-10s %-12s ", $1, $5 " of " $4 }
+        $3 == "median_time" { printf "%-22s ", $6 == "" ? "-" : sprintf("%.1f s", $6) }
+        $3 == "mean" { printf "%.1f s%s\n", $6, $7 == "" ? "" : sprintf(" (%.1f to %.1f)", $7, $8) }'
+
 printf '\nA picture to look at: %s\nAll gaze on the photo: %s\n' $out/look.png $out/samples.csv
+printf 'Each walk and pack: %s\nWhat that says about people: %s\n' $out/measures.csv $out/stats.csv
