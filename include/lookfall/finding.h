@@ -50,7 +50,7 @@ typedef struct {
     uint32_t seed;
 } LfFindingSettings;
 
-/* Noticed, first seen, fixations, mean fixation, visits, dwell and its share; 0.95; BCa; 10,000
+/* Noticed, first seen, fixations, mean fixation, visits, dwell and its share; 0.95; BCa; 5,000
  * resamples; seed 1. */
 LF_API LfFindingSettings lf_finding_settings_default(void);
 /* LF_ERROR_USAGE names the setting that is out of range. */

@@ -185,7 +185,7 @@ static int cli_export_run(const CliCommand *command, int argc, char **argv)
         {"bootstrap", 0, 0, G_OPTION_ARG_FILENAME, &words.stats.bootstrap,
          "Stats: intervals by bca (default) or percentile", "WHICH"},
         {"resamples", 0, 0, G_OPTION_ARG_FILENAME, &words.stats.resamples,
-         "Stats: draws for each interval and test (default 10000)", "N"},
+         "Stats: draws for each interval and test (default 5000)", "N"},
         {"seed", 0, 0, G_OPTION_ARG_FILENAME, &words.stats.seed,
          "Stats: what the draws begin with (default 1)", "N"},
         {"jobs", 0, 0, G_OPTION_ARG_FILENAME, &words.jobs,

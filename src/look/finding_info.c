@@ -41,7 +41,7 @@ const LfFindingInfo *lf_finding_info(LfFindingKind kind)
 LfFindingSettings lf_finding_settings_default(void)
 {
     LfFindingSettings settings = {
-        .level = 0.95, .bootstrap = LF_STAT_BCA, .resamples = 10000, .seed = 1};
+        .level = 0.95, .bootstrap = LF_STAT_BCA, .resamples = 5000, .seed = 1};
     static const LfMeasure wanted[] = {
         LF_MEASURE_NOTICED, LF_MEASURE_FIRST_SEEN, LF_MEASURE_FIXATIONS,  LF_MEASURE_FIXATION_MEAN,
         LF_MEASURE_VISITS,  LF_MEASURE_DWELL,      LF_MEASURE_DWELL_SHARE};
