@@ -1,5 +1,5 @@
 /* LfPhoto: loading, freeing, the report. */
-#include "cast/photo_bank.h"
+#include "cast/relief.h"
 
 #include <math.h>
 
@@ -39,6 +39,7 @@ static bool photo_read(LfPhoto *photo, const char *path, GError **error)
                     width, height, PHOTO_MIN_SIDE_PX, PHOTO_MIN_SIDE_PX);
         return false;
     }
+    photo->relief = lf_relief_new(width, height);
     return lf_photo_pyramid_init(photo, luma, width, height, error);
 }
 
@@ -76,6 +77,7 @@ void lf_photo_free(LfPhoto *photo)
     for (int i = 0; i < LF_PHOTO_OCTAVES; i++)
         g_free(photo->corners[i]);
     lf_bank_clear(&photo->features);
+    lf_relief_free(photo->relief);
     g_clear_pointer(&photo->bytes, g_bytes_unref);
     g_free(photo);
 }

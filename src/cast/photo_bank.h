@@ -52,7 +52,8 @@ struct LfPhoto {
     LfPhotoShift shifts[LF_PHOTO_SHIFTS];
     int n_shifts;
     LfPhotoReport report;
-    GBytes *bytes; /* the bank as stored */
+    GBytes *bytes;           /* the bank as stored */
+    struct LfRelief *relief; /* what walks have told so far: where each chunk starts */
 };
 
 /* photo_pyramid.c: takes over `luma` (packed rows, from the shim). */

@@ -21,6 +21,8 @@
 /* Share of its weight that knowledge keeps from frame to frame: early frames were fitted while the
  * relief was not known. Half after 70 frames. */
 #define RELIEF_KEEP 0.99
+/* The same for surprises, which are large while the relief is being learnt. */
+#define RELIEF_KEEP_OFF 0.95
 /* Shifts of neighbouring frames repeat each other's errors: each counts for so much. */
 #define RELIEF_WORTH 0.3
 /* The relief is used when it foretells shifts better than the plane does: when what it leaves,
@@ -31,13 +33,20 @@
 #define RELIEF_USEFUL_SEEN 200
 #define RELIEF_CAP_PX 6.0
 #define RELIEF_MEMORY 0.96
+/* Frames after which a relief that is of no use is none. */
+#define RELIEF_FLAT_FRAMES 100
 /* Weight of the neighbour cells' knowledge: packs are wider than a cell, their borders are not. */
 #define RELIEF_NEIGHBOUR 0.25
+/* Surprises this many standard errors large count half (Cauchy weights): the next facing. */
+#define RELIEF_SURPRISE 3.0
 
 typedef struct {
     double a[6]; /* information: uu uv uz vv vz zz */
     double b[3];
+    double z, z_variance; /* as of the last settling */
+    double off, off_seen; /* running sum of squared surprises, px^2 per axis, and of how many */
     bool touched;
+    bool fresh; /* since the last settling */
 } ReliefCell;
 
 struct LfRelief {
@@ -49,6 +58,7 @@ struct LfRelief {
     double off_plane, off_relief; /* running sums of squared shifts against plane and relief */
     double seen;                  /* of how many */
     bool useful;
+    int settled; /* frames that taught something */
     ReliefCell *cells;
 };
 
@@ -79,6 +89,15 @@ void lf_relief_reset(LfRelief *relief)
     relief->sigma_z = RELIEF_SIGMA_Z;
     relief->off_plane = relief->off_relief = relief->seen = 0;
     relief->useful = false;
+    relief->settled = 0;
+}
+
+void lf_relief_copy(LfRelief *relief, const LfRelief *from)
+{
+    ReliefCell *cells = relief->cells;
+    memcpy(cells, from->cells, sizeof(ReliefCell) * (gsize)(relief->columns * relief->rows));
+    *relief = *from;
+    relief->cells = cells;
 }
 
 bool lf_relief_view(LfReliefView *view, const LfMat3 *frame_from_photo, const LfLens *lens)
@@ -163,36 +182,81 @@ static ReliefCell *relief_cell(const LfRelief *relief, int column, int row)
     return &relief->cells[row * relief->columns + column];
 }
 
-/* Knowledge of a cell and, for less, its neighbours. */
-static void relief_gather(const LfRelief *relief, LfPoint p, double a[6], double b[3])
+typedef struct {
+    double a[6], b[3]; /* information on (u, v, z), as of a cell */
+    double surprise;   /* mean squared surprise, frame px^2 per axis */
+    double step;       /* variance of z from cell to cell, photo px^2 */
+} ReliefKnown;
+
+/* What the cell at p and, for less, its neighbours know. */
+static ReliefKnown relief_gather(const LfRelief *relief, LfPoint p)
 {
+    ReliefKnown known = {0};
     const int column = (int)floor(p.x / relief->cell_px), row = (int)floor(p.y / relief->cell_px);
-    relief_prior(relief, a);
-    b[0] = b[1] = b[2] = 0;
+    double off = 0, seen = 0, weights = 0, z = 0, zz = 0;
+    relief_prior(relief, known.a);
     for (int y = -1; y <= 1; y++)
         for (int x = -1; x <= 1; x++) {
             const ReliefCell *cell = relief_cell(relief, column + x, row + y);
-            const double weight = x == 0 && y == 0 ? 1 : RELIEF_NEIGHBOUR;
+            const bool own = x == 0 && y == 0;
             if (!cell || !cell->touched)
                 continue;
+            const double weight = own ? 1 : RELIEF_NEIGHBOUR;
+            off += (own ? 1 : RELIEF_NEIGHBOUR) * cell->off;
+            seen += (own ? 1 : RELIEF_NEIGHBOUR) * cell->off_seen;
             for (int i = 0; i < 6; i++)
-                a[i] += weight * cell->a[i];
+                known.a[i] += weight * cell->a[i];
             for (int i = 0; i < 3; i++)
-                b[i] += weight * cell->b[i];
+                known.b[i] += weight * cell->b[i];
+            const double sure = weight / (1 + cell->z_variance);
+            weights += sure;
+            z += sure * cell->z;
+            zz += sure * cell->z * cell->z;
         }
+    known.surprise = seen > 0 ? off / seen : 0;
+    if (weights > 0)
+        known.step = MAX(zz / weights - z / weights * (z / weights), 0);
+    return known;
+}
+
+/* Variance of a shift, px^2 per axis, by the covariance v of (u, v, z). */
+static double relief_variance(const double j[6], const double v[6])
+{
+    double sum = 0;
+    for (int i = 0; i < 6; i += 3)
+        sum += j[i] * (v[0] * j[i] + v[1] * j[i + 1] + v[2] * j[i + 2]) +
+               j[i + 1] * (v[1] * j[i] + v[3] * j[i + 1] + v[4] * j[i + 2]) +
+               j[i + 2] * (v[2] * j[i] + v[4] * j[i + 1] + v[5] * j[i + 2]);
+    return MAX(sum, 0) / 2;
+}
+
+bool lf_relief_project(const LfRelief *relief, const LfReliefView *view, LfPoint photo, double z,
+                       LfPoint *undistorted)
+{
+    const double *m = view->h.m;
+    const double along = z / relief->camera;
+    const double px = photo.x + along * (photo.x - relief->middle.x);
+    const double py = photo.y + along * (photo.y - relief->middle.y);
+    const double w = m[6] * px + m[7] * py + m[8] + z * view->h3[2];
+    if (!(w > 1e-9))
+        return false;
+    undistorted->x = (m[0] * px + m[1] * py + m[2] + z * view->h3[0]) / w;
+    undistorted->y = (m[3] * px + m[4] * py + m[5] + z * view->h3[1]) / w;
+    return true;
 }
 
 static LfPoint relief_foretell(const LfRelief *relief, const LfReliefView *view, LfPoint photo,
                                double *sigma_px)
 {
-    double a[6], b[3], x[3], v[6], j[6];
+    double x[3], v[6], j[6];
     LfPoint at;
     if (sigma_px)
         *sigma_px = 1e6;
     if (!relief_jacobian(relief, view, photo, &at, j))
         return (LfPoint){0, 0};
-    relief_gather(relief, photo, a, b);
-    relief_solve(a, b, x, v);
+    const ReliefKnown known = relief_gather(relief, photo);
+    relief_solve(known.a, known.b, x, v);
+    v[5] += known.step;
     /* Exact rather than by the derivative: z is not small against the distance. */
     const double *m = view->h.m;
     const double along = x[2] / relief->camera;
@@ -201,14 +265,8 @@ static LfPoint relief_foretell(const LfRelief *relief, const LfReliefView *view,
     const double w = m[6] * px + m[7] * py + m[8] + x[2] * view->h3[2];
     if (!(w > 1e-9))
         return (LfPoint){0, 0};
-    if (sigma_px) {
-        double sum = 0;
-        for (int i = 0; i < 6; i += 3)
-            sum += j[i] * (v[0] * j[i] + v[1] * j[i + 1] + v[2] * j[i + 2]) +
-                   j[i + 1] * (v[1] * j[i] + v[3] * j[i + 1] + v[4] * j[i + 2]) +
-                   j[i + 2] * (v[2] * j[i] + v[4] * j[i + 1] + v[5] * j[i + 2]);
-        *sigma_px = sqrt(MAX(sum, 0) / 2);
-    }
+    if (sigma_px)
+        *sigma_px = sqrt(relief_variance(j, v) + known.surprise);
     return (LfPoint){(m[0] * px + m[1] * py + m[2] + x[2] * view->h3[0]) / w - at.x,
                      (m[3] * px + m[4] * py + m[5] + x[2] * view->h3[1]) / w - at.y};
 }
@@ -223,6 +281,59 @@ LfPoint lf_relief_shift(const LfRelief *relief, const LfReliefView *view, LfPoin
     return (LfPoint){0, 0};
 }
 
+bool lf_relief_flat(const LfRelief *relief)
+{
+    return relief->settled >= RELIEF_FLAT_FRAMES && !relief->useful;
+}
+
+LfReliefGrid lf_relief_grid(const LfRelief *relief)
+{
+    return (LfReliefGrid){relief->columns, relief->rows, relief->cell_px};
+}
+
+void lf_relief_tell(LfRelief *relief, int cell, double z, double sigma)
+{
+    ReliefCell *c = &relief->cells[cell];
+    c->a[5] += 1 / (sigma * sigma);
+    c->b[2] += z / (sigma * sigma);
+    c->touched = true;
+}
+
+/* The spread of z, and z itself, of all cells. */
+static void relief_take_spread(LfRelief *relief)
+{
+    double sum = 0, n = 0;
+    for (int c = 0; c < relief->columns * relief->rows; c++) {
+        ReliefCell *cell = &relief->cells[c];
+        double a[6], x[3], v[6];
+        if (!cell->touched)
+            continue;
+        relief_prior(relief, a);
+        for (int i = 0; i < 6; i++)
+            a[i] += cell->a[i];
+        relief_solve(a, cell->b, x, v);
+        cell->z = x[2];
+        cell->z_variance = v[5];
+        /* Else it is the prior that speaks. */
+        if (v[5] < 0.25 * relief->sigma_z * relief->sigma_z) {
+            sum += x[2] * x[2] + v[5];
+            n++;
+        }
+    }
+    /* Empirical Bayes: a flat photo learns that it is. */
+    if (n >= 20)
+        relief->sigma_z = CLAMP(sqrt(sum / n), RELIEF_SIGMA_Z_MIN, RELIEF_SIGMA_Z_MAX);
+}
+
+void lf_relief_told(LfRelief *relief)
+{
+    relief_take_spread(relief);
+    relief->useful = true;
+    relief->seen = RELIEF_USEFUL_SEEN;
+    relief->off_plane = 1;
+    relief->settled = RELIEF_FLAT_FRAMES;
+}
+
 void lf_relief_learn(LfRelief *relief, const LfReliefView *view, LfPoint photo, LfPoint shift_px,
                      double sigma_px)
 {
@@ -232,13 +343,19 @@ void lf_relief_learn(LfRelief *relief, const LfReliefView *view, LfPoint photo, 
                                    (int)floor(photo.y / relief->cell_px));
     if (!cell || !relief_jacobian(relief, view, photo, &at, j))
         return;
-    const LfPoint told = relief_foretell(relief, view, photo, NULL);
+    double told_sigma;
+    const LfPoint told = relief_foretell(relief, view, photo, &told_sigma);
     const double cap = RELIEF_CAP_PX * RELIEF_CAP_PX;
     const double ex = shift_px.x - told.x, ey = shift_px.y - told.y;
     relief->off_plane += MIN(shift_px.x * shift_px.x + shift_px.y * shift_px.y, cap);
     relief->off_relief += MIN(ex * ex + ey * ey, cap);
     relief->seen++;
-    const double w = RELIEF_WORTH / (sigma_px * sigma_px);
+    const double expected = told_sigma * told_sigma + sigma_px * sigma_px;
+    const double off = (ex * ex + ey * ey) / 2;
+    cell->off += MAX(MIN(off, cap) - sigma_px * sigma_px, 0);
+    cell->off_seen++;
+    const double w = RELIEF_WORTH / (sigma_px * sigma_px) /
+                     (1 + off / expected / (RELIEF_SURPRISE * RELIEF_SURPRISE));
     for (int i = 0; i < 6; i += 3) {
         const double r = i == 0 ? shift_px.x : shift_px.y;
         cell->a[0] += w * j[i] * j[i];
@@ -250,38 +367,28 @@ void lf_relief_learn(LfRelief *relief, const LfReliefView *view, LfPoint photo, 
         for (int k = 0; k < 3; k++)
             cell->b[k] += w * j[i + k] * r;
     }
-    cell->touched = true;
+    cell->touched = cell->fresh = true;
 }
 
 void lf_relief_settle(LfRelief *relief)
 {
-    double sum = 0, n = 0;
+    relief_take_spread(relief);
     for (int c = 0; c < relief->columns * relief->rows; c++) {
         ReliefCell *cell = &relief->cells[c];
-        if (!cell->touched)
+        if (!cell->fresh)
             continue;
-        double a[6], x[3], v[6];
-        relief_prior(relief, a);
-        for (int i = 0; i < 6; i++)
-            a[i] += cell->a[i];
-        relief_solve(a, cell->b, x, v);
-        if (v[5] <
-            0.25 * relief->sigma_z * relief->sigma_z) { /* else it is the prior that speaks */
-            sum += x[2] * x[2] + v[5];
-            n++;
-        }
         for (int i = 0; i < 6; i++)
             cell->a[i] *= RELIEF_KEEP;
         for (int i = 0; i < 3; i++)
             cell->b[i] *= RELIEF_KEEP;
+        cell->off *= RELIEF_KEEP_OFF;
+        cell->off_seen *= RELIEF_KEEP_OFF;
+        cell->fresh = false;
     }
+    relief->settled++;
     relief->useful = relief->seen >= RELIEF_USEFUL_SEEN &&
                      relief->off_relief < RELIEF_USEFUL * relief->off_plane;
     relief->off_plane *= RELIEF_MEMORY;
     relief->off_relief *= RELIEF_MEMORY;
     relief->seen *= RELIEF_MEMORY;
-    /* The prior's spread from what is known by now (empirical Bayes): a flat photo learns that it
-     * is. */
-    if (n >= 20)
-        relief->sigma_z = CLAMP(sqrt(sum / n), RELIEF_SIGMA_Z_MIN, RELIEF_SIGMA_Z_MAX);
 }

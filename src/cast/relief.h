@@ -25,6 +25,15 @@ LfRelief *lf_relief_new(int width, int height); /* of the photo, px */
 void lf_relief_free(LfRelief *relief);
 /* Forgets everything. */
 void lf_relief_reset(LfRelief *relief);
+/* Takes over all that another relief of the same photo knows. */
+void lf_relief_copy(LfRelief *relief, const LfRelief *from);
+
+/* The cells the photo is divided into, row by row. */
+typedef struct {
+    int columns, rows;
+    double cell_px;
+} LfReliefGrid;
+LfReliefGrid lf_relief_grid(const LfRelief *relief);
 
 /* False where the homography is no view of a plane. */
 bool lf_relief_view(LfReliefView *view, const LfMat3 *frame_from_photo, const LfLens *lens);
@@ -35,6 +44,15 @@ bool lf_relief_view(LfReliefView *view, const LfMat3 *frame_from_photo, const Lf
  * known. */
 LfPoint lf_relief_shift(const LfRelief *relief, const LfReliefView *view, LfPoint photo,
                         double *sigma_px);
+/* True where enough was seen to tell that there is next to no relief. */
+bool lf_relief_flat(const LfRelief *relief);
+/* Where a photo point that stands z photo px behind the plane is seen, undistorted frame px; false
+ * where that is behind the camera. */
+bool lf_relief_project(const LfRelief *relief, const LfReliefView *view, LfPoint photo, double z,
+                       LfPoint *undistorted);
+/* z of a cell as found by other means, with its standard error; lf_relief_told after the last. */
+void lf_relief_tell(LfRelief *relief, int cell, double z, double sigma);
+void lf_relief_told(LfRelief *relief);
 /* A shift seen in a frame, with its standard error. */
 void lf_relief_learn(LfRelief *relief, const LfReliefView *view, LfPoint photo, LfPoint shift_px,
                      double sigma_px);

@@ -43,7 +43,7 @@ struct LfTracker {
     TrackerPhoto *state;
     LfFollower *follower;
     double exposure;   /* share of the frame interval, as far as fast frames have told */
-    LfRelief **relief; /* one per photo, learnt anew in every chunk */
+    LfRelief **relief; /* one per photo, learnt on from the photo's own in every chunk */
     const LfLens *lens;
     const LfGazeSample *samples;
     gsize n_samples;
@@ -81,7 +81,7 @@ void lf_tracker_start(LfTracker *tracker, const LfLens *lens, const LfGazeSample
 {
     memset(tracker->state, 0, sizeof(TrackerPhoto) * (gsize)tracker->n_photos);
     for (int p = 0; p < tracker->n_photos; p++)
-        lf_relief_reset(tracker->relief[p]);
+        lf_relief_copy(tracker->relief[p], tracker->photos[p]->relief);
     tracker->exposure = 0;
     tracker->lens = lens;
     tracker->samples = samples;

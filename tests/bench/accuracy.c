@@ -19,7 +19,12 @@ typedef struct {
 
 typedef struct {
     const Scene *scene;
-    const char *walk;
+    const char *name;
+    char *video_path;
+    LfGaze *gaze;
+    GArray *truth;
+    LfChunkSpan *chunks;
+    LfCastWalk walk;
     GArray *scored; /* out */
     bool failed;
 } Job;
@@ -81,74 +86,110 @@ static void scene_close(Scene *scene)
     g_free(scene);
 }
 
-static bool job_cast(Job *job, GError **error)
+/* Reads all of the walk but its frames. */
+static bool job_open(Job *job, GError **error)
 {
     const Scene *scene = job->scene;
-    g_autofree char *base = g_strdup_printf("%s/%s", scene->dir, job->walk);
-    g_autofree char *video_path = g_strconcat(base, ".mp4", NULL);
+    g_autofree char *base = g_strdup_printf("%s/%s", scene->dir, job->name);
     g_autofree char *gaze_path = g_strconcat(base, "_gaze.csv", NULL);
     g_autofree char *truth_path = g_strconcat(base, "_truth.csv", NULL);
     g_autofree char *camera_path = g_strconcat(scene->dir, "/camera.yml", NULL);
-    g_autoptr(LfVideoIndex) index = lf_video_index_new(video_path, error);
+    job->video_path = g_strconcat(base, ".mp4", NULL);
+    job->walk.video_path = job->video_path;
+    g_autoptr(LfVideoIndex) index = lf_video_index_new(job->video_path, error);
     if (!index)
         return false;
-    LfCastWalk walk = {.video_path = video_path};
-    walk.lens = lf_lens_plain(index->info.width, index->info.height);
+    job->walk.lens = lf_lens_plain(index->info.width, index->info.height);
     if (g_file_test(camera_path, G_FILE_TEST_EXISTS) &&
-        !lf_camera_read(camera_path, index->info.width, index->info.height, &walk.lens, error))
+        !lf_camera_read(camera_path, index->info.width, index->info.height, &job->walk.lens, error))
         return false;
     LfGazeFormat format = {0};
-    g_autoptr(LfGaze) gaze =
-        lf_gaze_read(gaze_path, &format, index->info.width, index->info.height, error);
-    g_autoptr(GArray) truth = accuracy_truth_read(truth_path, (char **)scene->photo_names->pdata,
-                                                  (int)scene->photo_names->len);
-    if (!gaze || !truth)
+    job->gaze = lf_gaze_read(gaze_path, &format, index->info.width, index->info.height, error);
+    if (!job->gaze)
         return false;
-    if (truth->len != gaze->n_samples) {
+    job->truth = accuracy_truth_read(truth_path, (char **)scene->photo_names->pdata,
+                                     (int)scene->photo_names->len);
+    if (!job->truth)
+        return false;
+    if (job->truth->len != job->gaze->n_samples) {
         g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "%s has %u rows for %zu samples", truth_path,
-                    truth->len, gaze->n_samples);
+                    job->truth->len, job->gaze->n_samples);
         return false;
     }
-    walk.samples = gaze->samples;
-    walk.n_samples = gaze->n_samples;
-    gsize n_chunks;
-    g_autofree LfChunkSpan *chunks = lf_chunks_plan(index, LF_CHUNK_MIN_US, &n_chunks);
-    walk.chunks = chunks;
-    walk.n_chunks = n_chunks;
+    job->walk.samples = job->gaze->samples;
+    job->walk.n_samples = job->gaze->n_samples;
+    job->chunks = lf_chunks_plan(index, LF_CHUNK_MIN_US, &job->walk.n_chunks);
+    job->walk.chunks = job->chunks;
+    return true;
+}
+
+static void job_free(gpointer data)
+{
+    Job *job = data;
+    g_free(job->video_path);
+    lf_gaze_free(job->gaze);
+    g_clear_pointer(&job->truth, g_array_unref);
+    g_free(job->chunks);
+    g_clear_pointer(&job->scored, g_array_unref);
+    g_free(job);
+}
+
+static bool job_cast(Job *job, GError **error)
+{
+    const Scene *scene = job->scene;
     g_autoptr(LfTracker) tracker =
         lf_tracker_new((LfPhoto *const *)scene->photos->pdata, (int)scene->photos->len);
     g_autoptr(LfWindow) window = NULL;
-    g_autoptr(LfVideo) video = lf_video_open(video_path, 1, error);
+    g_autoptr(LfVideo) video = lf_video_open(job->video_path, 1, error);
     if (!video)
         return false;
     const LfCastSettings settings = lf_cast_settings_default();
-    for (gsize c = 0; c < n_chunks; c++) {
+    for (gsize c = 0; c < job->walk.n_chunks; c++) {
         LfChunkOutput output;
         LfChunkTask task = {.photos = (LfPhoto *const *)scene->photos->pdata,
                             .n_photos = (int)scene->photos->len,
                             .tracker = tracker,
                             .window = &window,
                             .video = video,
-                            .walk = &walk,
-                            .span = &chunks[c],
+                            .walk = &job->walk,
+                            .span = &job->chunks[c],
                             .settings = &settings};
         lf_chunk_output_init(&output);
         bool good = lf_chunk_cast(&task, &output, error);
         for (guint i = 0; good && i < output.placed->len; i++) {
             const LfPlaced *placed = &g_array_index(output.placed, LfPlaced, i);
-            Scored s = accuracy_score(placed, &g_array_index(truth, Truth, placed->cast.sample));
+            Scored s =
+                accuracy_score(placed, &g_array_index(job->truth, Truth, placed->cast.sample));
             g_array_append_val(job->scored, s);
         }
         lf_chunk_output_clear(&output);
         if (!good)
             return false;
     }
-    if (job->scored->len != gaze->n_samples) {
+    if (job->scored->len != job->gaze->n_samples) {
         g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "%u samples came out of %zu", job->scored->len,
-                    gaze->n_samples);
+                    job->gaze->n_samples);
         return false;
     }
     return true;
+}
+
+/* Opens the walks of a scene and surveys them. */
+static bool scene_survey(const Scene *scene, GPtrArray *jobs, GError **error)
+{
+    g_autofree LfCastWalk *walks = g_new0(LfCastWalk, scene->walk_names->len);
+    for (guint w = 0; w < scene->walk_names->len; w++) {
+        Job *job = g_new0(Job, 1);
+        g_ptr_array_add(jobs, job);
+        job->scene = scene;
+        job->name = scene->walk_names->pdata[w];
+        job->scored = g_array_new(FALSE, FALSE, sizeof(Scored));
+        if (!job_open(job, error))
+            return false;
+        walks[w] = job->walk;
+    }
+    return lf_cast_survey((LfPhoto *const *)scene->photos->pdata, scene->photos->len, walks,
+                          scene->walk_names->len, 1, NULL, NULL, NULL, error);
 }
 
 static void job_run(gpointer data, gpointer unused)
@@ -156,9 +197,8 @@ static void job_run(gpointer data, gpointer unused)
     Job *job = data;
     g_autoptr(GError) error = NULL;
     (void)unused;
-    job->scored = g_array_new(FALSE, FALSE, sizeof(Scored));
     if (!job_cast(job, &error)) {
-        fprintf(stderr, "%s/%s: %s\n", job->scene->dir, job->walk,
+        fprintf(stderr, "%s/%s: %s\n", job->scene->dir, job->name,
                 error ? error->message : "failed");
         job->failed = true;
     }
@@ -181,7 +221,7 @@ static void dump_job(FILE *out, const Job *job)
         if (s->placed.cast.photo < 0 || s->truth.state == TRUTH_HIDDEN)
             continue;
         lf_confidence_features(&s->placed.evidence, 1, x);
-        fprintf(out, "%s,%s,%zu,%s,%s,%s,%d,%.4f,%.5f", job->scene->dir, job->walk,
+        fprintf(out, "%s,%s,%zu,%s,%s,%s,%d,%.4f,%.5f", job->scene->dir, job->name,
                 s->placed.cast.sample, lf_state_name(s->placed.cast.state),
                 lf_doubt_name(s->placed.cast.doubt), TRUTH[s->truth.state], s->error_deg <= 1,
                 s->error_deg, s->placed.cast.confidence);
@@ -211,20 +251,20 @@ int main(int argc, char **argv)
         return 2;
     }
     g_autoptr(GPtrArray) scenes = g_ptr_array_new_with_free_func((GDestroyNotify)scene_close);
-    g_autoptr(GPtrArray) all = g_ptr_array_new();
+    g_autoptr(GPtrArray) all = g_ptr_array_new_with_free_func(job_free);
     GThreadPool *pool = g_thread_pool_new(job_run, NULL, jobs, TRUE, NULL);
     for (int i = 0; dirs[i]; i++) {
         Scene *scene = scene_open(dirs[i]);
         if (!scene)
             return 3;
         g_ptr_array_add(scenes, scene);
-        for (guint w = 0; w < scene->walk_names->len; w++) {
-            Job *job = g_new0(Job, 1);
-            job->scene = scene;
-            job->walk = scene->walk_names->pdata[w];
-            g_ptr_array_add(all, job);
-            g_thread_pool_push(pool, job, NULL);
+        guint before = all->len;
+        if (!scene_survey(scene, all, &error)) {
+            fprintf(stderr, "%s: %s\n", scene->dir, error->message);
+            return 3;
         }
+        for (guint j = before; j < all->len; j++)
+            g_thread_pool_push(pool, all->pdata[j], NULL);
     }
     g_thread_pool_free(pool, FALSE, TRUE);
 
@@ -245,7 +285,7 @@ int main(int argc, char **argv)
             failed |= job->failed;
             g_array_append_vals(mine, job->scored->data, job->scored->len);
             if (per_walk) {
-                g_autofree char *row = g_strdup_printf("%s/%s", name, job->walk);
+                g_autofree char *row = g_strdup_printf("%s/%s", name, job->name);
                 accuracy_table_row(row, job->scored, 1);
             }
             if (out)
@@ -256,11 +296,6 @@ int main(int argc, char **argv)
     }
     if (scenes->len > 1)
         accuracy_table_row("all", pooled, 1);
-    for (guint j = 0; j < all->len; j++) {
-        Job *job = all->pdata[j];
-        g_array_unref(job->scored);
-        g_free(job);
-    }
     if (out && fclose(out) != 0)
         failed = true;
     return failed ? 1 : 0;

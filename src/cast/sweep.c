@@ -1,0 +1,214 @@
+/* The plane sweep behind a photo's relief. */
+#include "cast/sweep.h"
+
+#include <math.h>
+
+#include "cast/patch.h"
+#include "cast/select.h"
+
+/* Depths tried: from before the plane to behind it, as shares of the photo's longer side. Shelves
+ * are a quarter as deep as they are wide (common practice: 0.4 to 0.5 m of 1.2 to 2.5 m). */
+#define SWEEP_FROM -0.06
+#define SWEEP_TO 0.30
+#define SWEEP_BINS 128
+/* The patch is laid anew for each so many depths, since what stands back looks smaller. */
+#define SWEEP_LAY 16
+/* The frame's pyramid level compared on. */
+#define SWEEP_LEVEL 0
+/* A depth is told apart by so many frames at the least, when its mean agreement is this high ... */
+#define SWEEP_MIN_VIEWS 3
+#define SWEEP_MIN_SCORE 0.45
+/* ... and higher by this than that of any other depth more than SWEEP_APART bins off. */
+#define SWEEP_MIN_LEAD 0.06
+#define SWEEP_APART 6
+
+typedef struct {
+    LfPoint anchor; /* the strongest corner in the cell, photo px */
+    bool has;
+    int views;
+    float score[SWEEP_BINS]; /* sums over views */
+} SweepCell;
+
+struct LfSweep {
+    const LfPhoto *photo;
+    LfReliefGrid grid;
+    double from, step; /* of z, photo px */
+    SweepCell *cells;
+};
+
+LfSweep *lf_sweep_new(const LfPhoto *photo)
+{
+    LfSweep *sweep = g_new0(LfSweep, 1);
+    const double side = MAX(photo->report.width, photo->report.height);
+    sweep->photo = photo;
+    sweep->grid = lf_relief_grid(photo->relief);
+    sweep->from = SWEEP_FROM * side;
+    sweep->step = (SWEEP_TO - SWEEP_FROM) * side / (SWEEP_BINS - 1);
+    sweep->cells = g_new0(SweepCell, sweep->grid.columns * sweep->grid.rows);
+    for (int octave = 0; octave < 3; octave++)
+        for (int i = 0; i < photo->n_corners[octave]; i++) {
+            const LfCorner *corner = &photo->corners[octave][i];
+            const int column = (int)((double)corner->x / sweep->grid.cell_px);
+            const int row = (int)((double)corner->y / sweep->grid.cell_px);
+            SweepCell *cell = &sweep->cells[row * sweep->grid.columns + column];
+            if (cell->has)
+                continue;
+            cell->has = true;
+            cell->anchor = (LfPoint){(double)corner->x, (double)corner->y};
+        }
+    return sweep;
+}
+
+void lf_sweep_free(LfSweep *sweep)
+{
+    if (!sweep)
+        return;
+    g_free(sweep->cells);
+    g_free(sweep);
+}
+
+/* Zero-mean normalised cross-correlation of the patch with the plane around an integer position;
+ * -1 where it leaves the plane. */
+static float sweep_zncc(const LfPatch *patch, const LfPlane *plane, LfPoint at)
+{
+    const int x = (int)floor(at.x - (LF_PATCH_SIDE - 1) / 2.0 + 0.5);
+    const int y = (int)floor(at.y - (LF_PATCH_SIDE - 1) / 2.0 + 0.5);
+    if (x < 0 || y < 0 || x + LF_PATCH_SIDE > plane->width || y + LF_PATCH_SIDE > plane->height)
+        return -1;
+    float sum = 0, square = 0, cross = 0;
+    for (int row = 0; row < LF_PATCH_SIDE; row++) {
+        const uint8_t *p = plane->data + (y + row) * plane->width + x;
+        const float *t = patch->t + row * LF_PATCH_SIDE;
+        for (int col = 0; col < LF_PATCH_SIDE; col++) {
+            const float v = (float)p[col];
+            sum += v;
+            square += v * v;
+            cross += v * t[col];
+        }
+    }
+    const float variance = square - sum * sum / (float)LF_PATCH_AREA;
+    /* Next to no texture in the frame: noise that agrees with nothing. */
+    return variance > 4.0F * (float)LF_PATCH_AREA ? cross / sqrtf(variance) : 0;
+}
+
+typedef struct {
+    const LfSweep *sweep;
+    const LfLens *lens;
+    const LfPlane *plane;
+    LfReliefView view;
+} SweepView;
+
+/* Where the photo point would be seen at depth z: plane px, and undistorted frame px. */
+static bool sweep_project(const SweepView *v, LfPoint photo, double z, LfPoint *at)
+{
+    LfPoint undistorted;
+    if (!lf_relief_project(v->sweep->photo->relief, &v->view, photo, z, &undistorted))
+        return false;
+    *at = lf_plane_from_image(v->plane, lf_lens_distort(v->lens, undistorted));
+    return isfinite(at->x) && isfinite(at->y);
+}
+
+/* The patch around the anchor as it looks at depth z. */
+static bool sweep_lay(const SweepView *v, LfPoint anchor, double z, LfPatch *patch)
+{
+    LfPoint a, b, c;
+    const double d = 2; /* photo px */
+    if (!sweep_project(v, anchor, z, &a) ||
+        !sweep_project(v, (LfPoint){anchor.x + d, anchor.y}, z, &b) ||
+        !sweep_project(v, (LfPoint){anchor.x, anchor.y + d}, z, &c))
+        return false;
+    const double xx = (b.x - a.x) / d, yx = (b.y - a.y) / d;
+    const double xy = (c.x - a.x) / d, yy = (c.y - a.y) / d;
+    const double det = xx * yy - xy * yx;
+    if (!(det > 1e-6))
+        return false;
+    const LfPhoto *photo = v->sweep->photo;
+    const LfPlane *source = &photo->level[lf_photo_level_for(photo, 1 / sqrt(det))];
+    const double sx = source->scale_x, sy = source->scale_y;
+    const double inverse[4] = {yy / det * sx, -xy / det * sx, -yx / det * sy, xx / det * sy};
+    return lf_patch_make(patch, source, lf_plane_from_image(source, anchor), inverse,
+                         (LfPoint){0, 0});
+}
+
+static void sweep_cell(const SweepView *v, SweepCell *cell)
+{
+    float score[SWEEP_BINS];
+    LfPoint before = {NAN, NAN};
+    int seen = 0;
+    for (int from = 0; from < SWEEP_BINS; from += SWEEP_LAY) {
+        LfPatch patch;
+        const bool laid = sweep_lay(
+            v, cell->anchor, v->sweep->from + (from + SWEEP_LAY / 2) * v->sweep->step, &patch);
+        before.x = NAN;
+        for (int i = from; i < from + SWEEP_LAY; i++) {
+            LfPoint at;
+            score[i] = 0;
+            if (!laid || !sweep_project(v, cell->anchor, v->sweep->from + i * v->sweep->step, &at))
+                continue;
+            at = (LfPoint){floor(at.x + 0.5), floor(at.y + 0.5)};
+            if (at.x == before.x && at.y == before.y) { /* the same place: nothing new */
+                score[i] = score[i - 1];
+                seen++;
+                continue;
+            }
+            const float zncc = sweep_zncc(&patch, v->plane, at);
+            before = at;
+            seen += zncc > -1;
+            score[i] = MAX(zncc, 0);
+        }
+    }
+    if (seen < SWEEP_BINS) /* partly out of the picture: depths could not be compared */
+        return;
+    cell->views++;
+    for (int i = 0; i < SWEEP_BINS; i++)
+        cell->score[i] += score[i];
+}
+
+void lf_sweep_add(LfSweep *sweep, const LfPose *pose, const LfLens *lens,
+                  const LfFramePyramid *frame)
+{
+    SweepView v = {.sweep = sweep, .lens = lens, .plane = &frame->level[SWEEP_LEVEL]};
+    if (!lf_relief_view(&v.view, &pose->frame_from_photo, lens))
+        return;
+    for (int i = 0; i < sweep->grid.columns * sweep->grid.rows; i++)
+        if (sweep->cells[i].has)
+            sweep_cell(&v, &sweep->cells[i]);
+}
+
+/* The depth of a cell, by the sums of its own and, for half, of its neighbours. */
+static bool sweep_depth(const LfSweep *sweep, const SweepCell *cell, double *z, double *sigma)
+{
+    int best = 0;
+    if (!cell->has || cell->views < SWEEP_MIN_VIEWS)
+        return false;
+    for (int i = 1; i < SWEEP_BINS; i++)
+        if (cell->score[i] > cell->score[best])
+            best = i;
+    const float n = (float)cell->views, top = cell->score[best] / n;
+    float second = 0;
+    for (int i = 0; i < SWEEP_BINS; i++)
+        if (abs(i - best) > SWEEP_APART)
+            second = MAX(second, cell->score[i] / n);
+    if (top < (float)SWEEP_MIN_SCORE || top - second < (float)SWEEP_MIN_LEAD)
+        return false;
+    double offset = 0;
+    if (best > 0 && best < SWEEP_BINS - 1) {
+        const double l = (double)cell->score[best - 1], c = (double)cell->score[best],
+                     r = (double)cell->score[best + 1], bend = l - 2 * c + r;
+        offset = bend < 0 ? CLAMP(0.5 * (l - r) / bend, -0.5, 0.5) : 0;
+    }
+    *z = sweep->from + (best + offset) * sweep->step;
+    *sigma = sweep->step;
+    return true;
+}
+
+void lf_sweep_teach(const LfSweep *sweep, LfRelief *relief)
+{
+    lf_relief_reset(relief);
+    for (int i = 0; i < sweep->grid.columns * sweep->grid.rows; i++) {
+        double z, sigma;
+        if (sweep_depth(sweep, &sweep->cells[i], &z, &sigma))
+            lf_relief_tell(relief, i, z, sigma);
+    }
+    lf_relief_told(relief);
+}

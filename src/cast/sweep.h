@@ -1,0 +1,26 @@
+/* How far each part of a photo stands behind its plane, by multiple-baseline stereo.
+ *
+ * For each cell of a grid over the photo many depths are tried: in every frame looked at, the patch
+ * of the photo is compared with the frame where it would be seen at that depth, and the agreement
+ * is added up over the frames (M. Okutomi, T. Kanade, "A multiple-baseline stereo", IEEE PAMI 15
+ * (1993) 353-363, doi:10.1109/34.206955). A shelf of look-alike packs agrees at several depths in
+ * one frame, but at other ones in the next: only the right one agrees in all. */
+#ifndef LF_CAST_SWEEP_H
+#define LF_CAST_SWEEP_H
+
+#include "cast/pose.h"
+
+typedef struct LfSweep LfSweep;
+
+/* photo is borrowed. */
+LfSweep *lf_sweep_new(const LfPhoto *photo);
+void lf_sweep_free(LfSweep *sweep);
+/* Adds a frame with a firm pose. */
+void lf_sweep_add(LfSweep *sweep, const LfPose *pose, const LfLens *lens,
+                  const LfFramePyramid *frame);
+/* Teaches the relief what the frames so far tell; forgets what it knew before. */
+void lf_sweep_teach(const LfSweep *sweep, LfRelief *relief);
+
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(LfSweep, lf_sweep_free)
+
+#endif
