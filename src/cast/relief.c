@@ -37,6 +37,15 @@
 #define RELIEF_FLAT_FRAMES 100
 /* Weight of the neighbour cells' knowledge: packs are wider than a cell, their borders are not. */
 #define RELIEF_NEIGHBOUR 0.25
+/* Cells this far around are asked; those at the rim have a weight of their own. */
+#define RELIEF_AROUND 2
+#define RELIEF_RIM 0.05
+/* Spread of z where nothing is known around, a share of the photo's longer side: a gap between
+ * packs may show the back of the shelf. */
+#define RELIEF_UNKNOWN 0.08
+/* Where what is known lies this far to one side, cells, it begins to count less; from one cell on,
+ * nothing is known. */
+#define RELIEF_ASIDE 0.4
 /* Surprises this many standard errors large count half (Cauchy weights): the next facing. */
 #define RELIEF_SURPRISE 3.0
 
@@ -47,6 +56,7 @@ typedef struct {
     double off, off_seen; /* running sum of squared surprises, px^2 per axis, and of how many */
     bool touched;
     bool fresh; /* since the last settling */
+    bool barred;
 } ReliefCell;
 
 struct LfRelief {
@@ -193,17 +203,17 @@ static ReliefKnown relief_gather(const LfRelief *relief, LfPoint p)
 {
     ReliefKnown known = {0};
     const int column = (int)floor(p.x / relief->cell_px), row = (int)floor(p.y / relief->cell_px);
-    double off = 0, seen = 0, weights = 0, z = 0, zz = 0;
+    double off = 0, seen = 0, weights = 0, z = 0, zz = 0, to_x = 0, to_y = 0;
     relief_prior(relief, known.a);
-    for (int y = -1; y <= 1; y++)
-        for (int x = -1; x <= 1; x++) {
+    for (int y = -RELIEF_AROUND; y <= RELIEF_AROUND; y++)
+        for (int x = -RELIEF_AROUND; x <= RELIEF_AROUND; x++) {
             const ReliefCell *cell = relief_cell(relief, column + x, row + y);
-            const bool own = x == 0 && y == 0;
+            const int off_by = MAX(abs(x), abs(y));
+            const double weight = off_by == 0 ? 1 : off_by == 1 ? RELIEF_NEIGHBOUR : RELIEF_RIM;
             if (!cell || !cell->touched)
                 continue;
-            const double weight = own ? 1 : RELIEF_NEIGHBOUR;
-            off += (own ? 1 : RELIEF_NEIGHBOUR) * cell->off;
-            seen += (own ? 1 : RELIEF_NEIGHBOUR) * cell->off_seen;
+            off += weight * cell->off;
+            seen += weight * cell->off_seen;
             for (int i = 0; i < 6; i++)
                 known.a[i] += weight * cell->a[i];
             for (int i = 0; i < 3; i++)
@@ -212,10 +222,22 @@ static ReliefKnown relief_gather(const LfRelief *relief, LfPoint p)
             weights += sure;
             z += sure * cell->z;
             zz += sure * cell->z * cell->z;
+            to_x += sure * x;
+            to_y += sure * y;
         }
+    const double unknown = MAX(relief->sigma_z, RELIEF_UNKNOWN * relief->camera / RELIEF_CAMERA);
+    if (weights == 0)
+        known.a[5] = 1 / (unknown * unknown);
     known.surprise = seen > 0 ? off / seen : 0;
     if (weights > 0)
         known.step = MAX(zz / weights - z / weights * (z / weights), 0);
+    /* Known on one side alone: the pack may end here. */
+    const ReliefCell *own = relief_cell(relief, column, row);
+    if (weights > 0 && (!own || !own->touched)) {
+        const double aside = hypot(to_x, to_y) / weights;
+        const double share = CLAMP((aside - RELIEF_ASIDE) / (1 - RELIEF_ASIDE), 0, 1);
+        known.step += share * share * unknown * unknown;
+    }
     return known;
 }
 
@@ -299,6 +321,18 @@ void lf_relief_tell(LfRelief *relief, int cell, double z, double sigma)
     c->touched = true;
 }
 
+void lf_relief_bar(LfRelief *relief, int cell)
+{
+    relief->cells[cell].barred = true;
+}
+
+bool lf_relief_barred(const LfRelief *relief, LfPoint photo)
+{
+    const ReliefCell *cell = relief_cell(relief, (int)floor(photo.x / relief->cell_px),
+                                         (int)floor(photo.y / relief->cell_px));
+    return cell && cell->barred;
+}
+
 /* The spread of z, and z itself, of all cells. */
 static void relief_take_spread(LfRelief *relief)
 {
@@ -325,13 +359,15 @@ static void relief_take_spread(LfRelief *relief)
         relief->sigma_z = CLAMP(sqrt(sum / n), RELIEF_SIGMA_Z_MIN, RELIEF_SIGMA_Z_MAX);
 }
 
-void lf_relief_told(LfRelief *relief)
+void lf_relief_told(LfRelief *relief, bool flat)
 {
     relief_take_spread(relief);
-    relief->useful = true;
-    relief->seen = RELIEF_USEFUL_SEEN;
-    relief->off_plane = 1;
+    if (flat)
+        lf_relief_reset(relief);
     relief->settled = RELIEF_FLAT_FRAMES;
+    relief->useful = !flat;
+    relief->seen = flat ? 0 : RELIEF_USEFUL_SEEN;
+    relief->off_plane = flat ? 0 : 1;
 }
 
 void lf_relief_learn(LfRelief *relief, const LfReliefView *view, LfPoint photo, LfPoint shift_px,
@@ -341,7 +377,7 @@ void lf_relief_learn(LfRelief *relief, const LfReliefView *view, LfPoint photo, 
     LfPoint at;
     ReliefCell *cell = relief_cell(relief, (int)floor(photo.x / relief->cell_px),
                                    (int)floor(photo.y / relief->cell_px));
-    if (!cell || !relief_jacobian(relief, view, photo, &at, j))
+    if (!cell || cell->barred || !relief_jacobian(relief, view, photo, &at, j))
         return;
     double told_sigma;
     const LfPoint told = relief_foretell(relief, view, photo, &told_sigma);

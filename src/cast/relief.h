@@ -50,9 +50,13 @@ bool lf_relief_flat(const LfRelief *relief);
  * where that is behind the camera. */
 bool lf_relief_project(const LfRelief *relief, const LfReliefView *view, LfPoint photo, double z,
                        LfPoint *undistorted);
-/* z of a cell as found by other means, with its standard error; lf_relief_told after the last. */
+/* z of a cell as found by other means, with its standard error; lf_relief_told after the last.
+ * flat: there is none worth the name; what was told is forgotten. */
 void lf_relief_tell(LfRelief *relief, int cell, double z, double sigma);
-void lf_relief_told(LfRelief *relief);
+/* A cell with texture that agrees with the frame at several depths: nothing is learnt from it. */
+void lf_relief_bar(LfRelief *relief, int cell);
+void lf_relief_told(LfRelief *relief, bool flat);
+bool lf_relief_barred(const LfRelief *relief, LfPoint photo);
 /* A shift seen in a frame, with its standard error. */
 void lf_relief_learn(LfRelief *relief, const LfReliefView *view, LfPoint photo, LfPoint shift_px,
                      double sigma_px);

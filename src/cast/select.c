@@ -144,6 +144,8 @@ static bool select_shift(const LfFollowTask *task, const LfReliefView *view, con
     s->shift_sigma_px = 0;
     if (!view)
         return true;
+    if (lf_relief_barred(task->relief, s->photo))
+        return false;
     s->shift_px = lf_relief_shift(task->relief, view, s->photo, &s->shift_sigma_px);
     u.x += s->shift_px.x;
     u.y += s->shift_px.y;

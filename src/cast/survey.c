@@ -1,104 +1,244 @@
 /* The survey: what many views of a photo tell of its relief, before any of them is cast.
  *
  * A chunk that starts beside a deep shelf cannot be placed well until it has seen the packs shift
- * against the edge. So some chunks, spread over all walks, are followed one after the other, each
- * going on from what those before it have learnt; every chunk then starts with the whole. One after
- * the other, since what is learnt is relative to the plane that was fitted, and the first chunk
- * decides which plane that is. A photo that looks flat is known as such after a few seconds. */
+ * against the edge, so all chunks start with the relief that the walks together have shown. It
+ * takes two rounds over the first frames of chunks spread over all walks. In the first, a few
+ * chunks are followed one after the other, each with what those before it have found: early poses
+ * rest on a plane alone and are off. In the second, all are followed with that relief, and what
+ * they show replaces it. A photo that looks flat after the first round has no second. */
 #include <lookfall/cast.h>
 
 #include "cast/relief.h"
 #include "cast/sweep.h"
 #include "cast/tracker.h"
 
-/* Chunks looked at, and frames of each: 4 s of 30 per second. */
-#define SURVEY_CHUNKS 12
-#define SURVEY_FRAMES 120
-/* Frames between those that are swept, and how firm their pose must be. */
-#define SURVEY_STEP 15
-#define SURVEY_FIRM 0.5
+/* Chunks of the two rounds, and frames of all chunks of a round together, of one at the least and
+ * at the most. */
+#define SURVEY_FIRST 3
+#define SURVEY_SECOND 16
+#define SURVEY_FRAMES 480
+#define SURVEY_FRAMES_MIN 30
+#define SURVEY_FRAMES_MAX 120
+/* Frames between those that are swept, and how firm their pose must be in each round. */
+#define SURVEY_STEP 6
+#define SURVEY_FIRM_FIRST 0.5
+#define SURVEY_FIRM_SECOND 0.6
+/* Frames in which nothing was found, after which the chunk is given up. */
+#define SURVEY_PATIENCE 20
 
 typedef struct {
     LfPhoto *const *photos;
     int n_photos;
-    LfTracker *tracker;
-    LfWindow *window;
-    LfSweep **sweep; /* one per photo */
-    int64_t frames;
+    const LfCastWalk *walks;
+    gsize n_walks, n_chunks; /* of all walks */
+    int frames_each;
+    double firm;
+    LfSweep **sweep; /* one per photo, of the round */
     LfCastProgress progress;
     void *data;
     const int *cancel;
+
+    GMutex lock;
+    /* Guarded by lock: */
+    int64_t frames;
+    gsize next, n; /* chunks of the second round */
+    GError *error;
 } Survey;
+
+/* What one thread works with. */
+typedef struct {
+    Survey *survey;
+    LfTracker *tracker;
+    LfWindow *window;
+    int threads; /* for decoding */
+} SurveyWorker;
 
 static bool survey_cancelled(const Survey *survey)
 {
     return survey->cancel && g_atomic_int_get(survey->cancel);
 }
 
-/* Adds the newest frame to the sweeps of the photos that are firmly found in it. */
-static void survey_sweep(Survey *survey, const LfLens *lens)
+/* Adds the worker's newest frame to the sweeps of the photos that are firmly found in it. */
+static void survey_sweep(SurveyWorker *worker, const LfLens *lens)
 {
-    const LfWindowFrame *frame = lf_window_at(survey->window, survey->window->end - 1);
+    Survey *survey = worker->survey;
+    const LfWindowFrame *frame = lf_window_at(worker->window, worker->window->end - 1);
     for (int p = 0; p < survey->n_photos; p++)
-        if (frame->has[p] && frame->pose[p].share_good >= SURVEY_FIRM)
+        if (frame->has[p] && frame->pose[p].share_good >= survey->firm)
             lf_sweep_add(survey->sweep[p], &frame->pose[p], lens, &frame->pyramid);
 }
 
+static bool survey_any_found(const SurveyWorker *worker)
+{
+    const LfWindowFrame *frame = lf_window_at(worker->window, worker->window->end - 1);
+    for (int p = 0; p < worker->survey->n_photos; p++)
+        if (frame->has[p])
+            return true;
+    return false;
+}
+
+static void survey_count_frame(Survey *survey, int64_t t_us)
+{
+    g_mutex_lock(&survey->lock);
+    survey->frames++;
+    if (survey->progress && survey->frames % 10 == 0)
+        survey->progress(survey->frames, t_us, survey->data);
+    g_mutex_unlock(&survey->lock);
+}
+
 /* Follows the photos through the first frames of a chunk. */
-static bool survey_frames(Survey *survey, LfVideo *video, const LfLens *lens,
+static bool survey_frames(SurveyWorker *worker, LfVideo *video, const LfLens *lens,
                           const LfChunkSpan *span, GError **error)
 {
-    for (int i = 0; i < SURVEY_FRAMES && !survey_cancelled(survey); i++) {
+    int idle = 0;
+    for (int i = 0; i < worker->survey->frames_each && !survey_cancelled(worker->survey); i++) {
         LfFrame frame;
         bool got;
         if (!lf_video_next(video, &frame, &got, error))
             return false;
         if (!got || frame.t_us >= span->to_us)
             return true;
-        if (!lf_window_push(survey->window, frame.t_us, frame.luma, frame.stride)) {
+        if (!lf_window_push(worker->window, frame.t_us, frame.luma, frame.stride)) {
             g_set_error(error, LF_ERROR, LF_ERROR_MACHINE, "Not enough memory for video frames.");
             return false;
         }
-        lf_tracker_advance(survey->tracker, survey->window);
+        lf_tracker_advance(worker->tracker, worker->window);
+        survey_count_frame(worker->survey, frame.t_us);
+        idle = survey_any_found(worker) ? 0 : idle + 1;
+        if (idle >= SURVEY_PATIENCE)
+            return true;
         if (i % SURVEY_STEP == SURVEY_STEP - 1)
-            survey_sweep(survey, lens);
-        survey->frames++;
-        if (survey->progress && survey->frames % 10 == 0)
-            survey->progress(survey->frames, frame.t_us, survey->data);
+            survey_sweep(worker, lens);
     }
     return true;
 }
 
-static bool survey_chunk(Survey *survey, const LfCastWalk *walk, const LfChunkSpan *span,
-                         int threads, GError **error)
+static bool survey_open_window(SurveyWorker *worker, const LfVideoInfo *info, GError **error)
 {
-    g_autoptr(LfVideo) video = lf_video_open(walk->video_path, threads, error);
-    if (!video)
-        return false;
-    const LfVideoInfo *info = lf_video_info(video);
-    if (!survey->window || survey->window->width != info->width ||
-        survey->window->height != info->height) {
-        lf_window_free(survey->window);
-        survey->window = lf_window_new(survey->n_photos, info->width, info->height);
+    if (!worker->window || worker->window->width != info->width ||
+        worker->window->height != info->height) {
+        lf_window_free(worker->window);
+        worker->window = lf_window_new(worker->survey->n_photos, info->width, info->height);
     }
-    if (!survey->window) {
+    if (!worker->window) {
         g_set_error(error, LF_ERROR, LF_ERROR_MACHINE, "Not enough memory for video frames.");
         return false;
     }
-    lf_window_reset(survey->window);
-    lf_tracker_start(survey->tracker, &walk->lens, walk->samples, walk->n_samples);
-    if (!lf_video_seek(video, span->key_us, MAX(span->from_us, span->key_us), error) ||
-        !survey_frames(survey, video, &walk->lens, span, error))
-        return false;
-    for (int p = 0; p < survey->n_photos; p++)
-        if (lf_relief_flat(lf_tracker_relief(survey->tracker, p)))
-            lf_relief_copy(survey->photos[p]->relief, lf_tracker_relief(survey->tracker, p));
-        else
-            lf_sweep_teach(survey->sweep[p], survey->photos[p]->relief);
+    lf_window_reset(worker->window);
     return true;
 }
 
-/* Nothing more to learn: every photo was seen enough and looks flat. */
+/* Number `i` of `n` chunks spread evenly over all walks. A video that cannot be decoded is passed
+ * over: it fails when it is cast, with its walk named. */
+static bool survey_chunk(SurveyWorker *worker, gsize i, gsize n, GError **error)
+{
+    const Survey *survey = worker->survey;
+    gsize chunk = (2 * i + 1) * survey->n_chunks / (2 * n);
+    const LfCastWalk *walk = survey->walks;
+    for (; chunk >= walk->n_chunks; walk++)
+        chunk -= walk->n_chunks;
+    const LfChunkSpan *span = &walk->chunks[chunk];
+    g_autoptr(GError) unfit = NULL;
+    g_autoptr(LfVideo) video = lf_video_open(walk->video_path, worker->threads, &unfit);
+    bool ok = video && survey_open_window(worker, lf_video_info(video), &unfit);
+    if (ok) {
+        lf_tracker_start(worker->tracker, &walk->lens, walk->samples, walk->n_samples);
+        ok = lf_video_seek(video, span->key_us, MAX(span->from_us, span->key_us), &unfit) &&
+             survey_frames(worker, video, &walk->lens, span, &unfit);
+    }
+    if (ok || !g_error_matches(unfit, LF_ERROR, LF_ERROR_MACHINE))
+        return true;
+    g_propagate_error(error, g_steal_pointer(&unfit));
+    return false;
+}
+
+static void survey_worker_clear(SurveyWorker *worker)
+{
+    lf_window_free(worker->window);
+    lf_tracker_free(worker->tracker);
+}
+
+static void survey_new_round(Survey *survey, gsize n_chunks, double firm)
+{
+    survey->firm = firm;
+    survey->frames_each =
+        CLAMP(SURVEY_FRAMES / (int)n_chunks, SURVEY_FRAMES_MIN, SURVEY_FRAMES_MAX);
+    for (int p = 0; p < survey->n_photos; p++) {
+        lf_sweep_free(survey->sweep[p]);
+        survey->sweep[p] = lf_sweep_new(survey->photos[p]);
+    }
+}
+
+static void survey_teach(Survey *survey)
+{
+    for (int p = 0; p < survey->n_photos; p++)
+        lf_sweep_teach(survey->sweep[p], survey->photos[p]->relief);
+}
+
+static bool survey_first_round(Survey *survey, int threads, GError **error)
+{
+    SurveyWorker worker = {.survey = survey,
+                           .tracker = lf_tracker_new(survey->photos, survey->n_photos),
+                           .threads = threads};
+    const gsize n = MIN(survey->n_chunks, SURVEY_FIRST);
+    bool ok = true;
+    survey_new_round(survey, n, SURVEY_FIRM_FIRST);
+    for (gsize i = 0; i < n && ok && !survey_cancelled(survey); i++) {
+        ok = survey_chunk(&worker, i, n, error);
+        survey_teach(survey);
+    }
+    survey_worker_clear(&worker);
+    return ok;
+}
+
+static gpointer survey_second_worker(gpointer data)
+{
+    Survey *survey = data;
+    SurveyWorker worker = {.survey = survey,
+                           .tracker = lf_tracker_new(survey->photos, survey->n_photos),
+                           .threads = 1};
+    for (;;) {
+        GError *error = NULL;
+        g_mutex_lock(&survey->lock);
+        const bool more = survey->next < survey->n && !survey->error;
+        const gsize i = survey->next++;
+        g_mutex_unlock(&survey->lock);
+        if (!more || survey_cancelled(survey))
+            break;
+        if (survey_chunk(&worker, i, survey->n, &error))
+            continue;
+        g_mutex_lock(&survey->lock);
+        if (survey->error)
+            g_error_free(error);
+        else
+            survey->error = error;
+        g_mutex_unlock(&survey->lock);
+    }
+    survey_worker_clear(&worker);
+    return NULL;
+}
+
+/* Sweeps add up whole numbers, so the order in which workers finish does not matter. */
+static bool survey_second_round(Survey *survey, int jobs, GError **error)
+{
+    survey->next = 0;
+    survey->n = MIN(survey->n_chunks, SURVEY_SECOND);
+    survey_new_round(survey, survey->n, SURVEY_FIRM_SECOND);
+    jobs = CLAMP(jobs, 1, (int)survey->n);
+    g_autofree GThread **threads = g_new0(GThread *, jobs);
+    for (int i = 0; i < jobs; i++)
+        threads[i] = g_thread_new("survey", survey_second_worker, survey);
+    for (int i = 0; i < jobs; i++)
+        g_thread_join(threads[i]);
+    survey_teach(survey);
+    if (survey->error) {
+        g_propagate_error(error, g_steal_pointer(&survey->error));
+        return false;
+    }
+    return true;
+}
+
+/* Nothing more to learn: every photo was seen and looks flat. */
 static bool survey_flat(const Survey *survey)
 {
     for (int p = 0; p < survey->n_photos; p++)
@@ -108,39 +248,28 @@ static bool survey_flat(const Survey *survey)
 }
 
 bool lf_cast_survey(LfPhoto *const *photos, gsize n_photos, const LfCastWalk *walks, gsize n_walks,
-                    int threads, LfCastProgress progress, void *data, const int *cancel,
+                    int jobs, LfCastProgress progress, void *data, const int *cancel,
                     GError **error)
 {
     Survey survey = {.photos = photos,
                      .n_photos = (int)n_photos,
+                     .walks = walks,
+                     .n_walks = n_walks,
                      .progress = progress,
                      .data = data,
                      .cancel = cancel};
-    gsize n_chunks = 0;
     for (gsize w = 0; w < n_walks; w++)
-        n_chunks += walks[w].n_chunks;
-    const gsize n = MIN(n_chunks, SURVEY_CHUNKS);
-    bool ok = true;
-    survey.tracker = lf_tracker_new(photos, (int)n_photos);
+        survey.n_chunks += walks[w].n_chunks;
+    if (survey.n_chunks == 0)
+        return true;
     survey.sweep = g_new0(LfSweep *, n_photos + 1);
-    for (gsize p = 0; p < n_photos; p++)
-        survey.sweep[p] = lf_sweep_new(photos[p]);
-    for (gsize i = 0; i < n && ok && !survey_cancelled(&survey) && !survey_flat(&survey); i++) {
-        gsize chunk = (2 * i + 1) * n_chunks / (2 * n), walk = 0;
-        for (; chunk >= walks[walk].n_chunks; walk++)
-            chunk -= walks[walk].n_chunks;
-        g_autoptr(GError) unfit = NULL;
-        if (survey_chunk(&survey, &walks[walk], &walks[walk].chunks[chunk], threads, &unfit))
-            continue;
-        /* A video that cannot be decoded fails when it is cast, with its walk named. */
-        ok = !g_error_matches(unfit, LF_ERROR, LF_ERROR_MACHINE);
-        if (!ok)
-            g_propagate_error(error, g_steal_pointer(&unfit));
-    }
+    g_mutex_init(&survey.lock);
+    bool ok = survey_first_round(&survey, jobs, error) &&
+              (survey_flat(&survey) || survey_cancelled(&survey) ||
+               survey_second_round(&survey, jobs, error));
     for (gsize p = 0; p < n_photos; p++)
         lf_sweep_free(survey.sweep[p]);
     g_free(survey.sweep);
-    lf_window_free(survey.window);
-    lf_tracker_free(survey.tracker);
+    g_mutex_clear(&survey.lock);
     return ok;
 }

@@ -15,24 +15,37 @@
 #define SWEEP_LAY 16
 /* The frame's pyramid level compared on. */
 #define SWEEP_LEVEL 0
+/* Agreements are added as whole numbers, so that the order of frames does not matter. */
+#define SWEEP_WHOLE 1000
 /* A depth is told apart by so many frames at the least, when its mean agreement is this high ... */
 #define SWEEP_MIN_VIEWS 3
 #define SWEEP_MIN_SCORE 0.45
 /* ... and higher by this than that of any other depth more than SWEEP_APART bins off. */
 #define SWEEP_MIN_LEAD 0.06
 #define SWEEP_APART 6
+/* Cells around that speak together, and how many there must be; what they say is so many steps of
+ * depth uncertain. */
+#define SWEEP_AROUND 4
+#define SWEEP_MIN_CELLS 6
+#define SWEEP_TOGETHER_STEPS 3
+/* Where the depths found agree by less than this more than the plane does, the photo is flat as far
+ * as a sweep can tell. */
+#define SWEEP_FLAT_GAIN 0.04
+/* Cells that must tell before any of them is believed. */
+#define SWEEP_MIN_DECIDED 50
 
 typedef struct {
     LfPoint anchor; /* the strongest corner in the cell, photo px */
     bool has;
     int views;
-    float score[SWEEP_BINS]; /* sums over views */
+    int score[SWEEP_BINS]; /* sums over views, SWEEP_WHOLE for an agreement of 1 */
 } SweepCell;
 
 struct LfSweep {
     const LfPhoto *photo;
     LfReliefGrid grid;
     double from, step; /* of z, photo px */
+    GMutex lock;       /* guards the cells' views and scores */
     SweepCell *cells;
 };
 
@@ -40,6 +53,7 @@ LfSweep *lf_sweep_new(const LfPhoto *photo)
 {
     LfSweep *sweep = g_new0(LfSweep, 1);
     const double side = MAX(photo->report.width, photo->report.height);
+    g_mutex_init(&sweep->lock);
     sweep->photo = photo;
     sweep->grid = lf_relief_grid(photo->relief);
     sweep->from = SWEEP_FROM * side;
@@ -63,6 +77,7 @@ void lf_sweep_free(LfSweep *sweep)
 {
     if (!sweep)
         return;
+    g_mutex_clear(&sweep->lock);
     g_free(sweep->cells);
     g_free(sweep);
 }
@@ -92,7 +107,7 @@ static float sweep_zncc(const LfPatch *patch, const LfPlane *plane, LfPoint at)
 }
 
 typedef struct {
-    const LfSweep *sweep;
+    LfSweep *sweep;
     const LfLens *lens;
     const LfPlane *plane;
     LfReliefView view;
@@ -132,7 +147,7 @@ static bool sweep_lay(const SweepView *v, LfPoint anchor, double z, LfPatch *pat
 
 static void sweep_cell(const SweepView *v, SweepCell *cell)
 {
-    float score[SWEEP_BINS];
+    int score[SWEEP_BINS];
     LfPoint before = {NAN, NAN};
     int seen = 0;
     for (int from = 0; from < SWEEP_BINS; from += SWEEP_LAY) {
@@ -154,14 +169,16 @@ static void sweep_cell(const SweepView *v, SweepCell *cell)
             const float zncc = sweep_zncc(&patch, v->plane, at);
             before = at;
             seen += zncc > -1;
-            score[i] = MAX(zncc, 0);
+            score[i] = (int)(MAX(zncc, 0) * SWEEP_WHOLE);
         }
     }
     if (seen < SWEEP_BINS) /* partly out of the picture: depths could not be compared */
         return;
+    g_mutex_lock(&v->sweep->lock);
     cell->views++;
     for (int i = 0; i < SWEEP_BINS; i++)
         cell->score[i] += score[i];
+    g_mutex_unlock(&v->sweep->lock);
 }
 
 void lf_sweep_add(LfSweep *sweep, const LfPose *pose, const LfLens *lens,
@@ -175,40 +192,91 @@ void lf_sweep_add(LfSweep *sweep, const LfPose *pose, const LfLens *lens,
             sweep_cell(&v, &sweep->cells[i]);
 }
 
-/* The depth of a cell, by the sums of its own and, for half, of its neighbours. */
-static bool sweep_depth(const LfSweep *sweep, const SweepCell *cell, double *z, double *sigma)
+/* The depth at which the mean agreement peaks; false where another one agrees nearly as well. */
+static bool sweep_peak(const LfSweep *sweep, const int score[SWEEP_BINS], int views, double *z)
 {
-    int best = 0;
-    if (!cell->has || cell->views < SWEEP_MIN_VIEWS)
-        return false;
+    int best = 0, second = 0;
     for (int i = 1; i < SWEEP_BINS; i++)
-        if (cell->score[i] > cell->score[best])
+        if (score[i] > score[best])
             best = i;
-    const float n = (float)cell->views, top = cell->score[best] / n;
-    float second = 0;
     for (int i = 0; i < SWEEP_BINS; i++)
         if (abs(i - best) > SWEEP_APART)
-            second = MAX(second, cell->score[i] / n);
-    if (top < (float)SWEEP_MIN_SCORE || top - second < (float)SWEEP_MIN_LEAD)
+            second = MAX(second, score[i]);
+    if (score[best] < SWEEP_MIN_SCORE * SWEEP_WHOLE * views ||
+        score[best] - second < SWEEP_MIN_LEAD * SWEEP_WHOLE * views)
         return false;
     double offset = 0;
     if (best > 0 && best < SWEEP_BINS - 1) {
-        const double l = (double)cell->score[best - 1], c = (double)cell->score[best],
-                     r = (double)cell->score[best + 1], bend = l - 2 * c + r;
+        const double l = score[best - 1], c = score[best], r = score[best + 1],
+                     bend = l - 2 * c + r;
         offset = bend < 0 ? CLAMP(0.5 * (l - r) / bend, -0.5, 0.5) : 0;
     }
     *z = sweep->from + (best + offset) * sweep->step;
-    *sigma = sweep->step;
     return true;
+}
+
+/* How much better the best depth agrees than the plane, 0..1. */
+static double sweep_gain(const LfSweep *sweep, const SweepCell *cell)
+{
+    const int plane = (int)(-sweep->from / sweep->step);
+    int best = 0;
+    for (int i = 0; i < SWEEP_BINS; i++)
+        best = MAX(best, cell->score[i]);
+    const int flat = MAX(cell->score[plane], cell->score[plane + 1]);
+    return (double)(best - flat) / SWEEP_WHOLE / cell->views;
+}
+
+/* The depth of a cell that does not tell by itself: what stands around it, undecided too, is taken
+ * to be of the same kind, like a back panel full of holes. */
+static bool sweep_together(const LfSweep *sweep, const bool *decided, int index, double *z)
+{
+    const LfReliefGrid *grid = &sweep->grid;
+    const int column = index % grid->columns, row = index / grid->columns;
+    int score[SWEEP_BINS] = {0};
+    int views = 0, cells = 0;
+    for (int y = MAX(row - SWEEP_AROUND, 0); y <= MIN(row + SWEEP_AROUND, grid->rows - 1); y++)
+        for (int x = MAX(column - SWEEP_AROUND, 0);
+             x <= MIN(column + SWEEP_AROUND, grid->columns - 1); x++) {
+            const SweepCell *cell = &sweep->cells[y * grid->columns + x];
+            if (!cell->has || decided[y * grid->columns + x])
+                continue;
+            cells++;
+            views += cell->views;
+            for (int i = 0; i < SWEEP_BINS; i++)
+                score[i] += cell->score[i];
+        }
+    return cells >= SWEEP_MIN_CELLS && sweep_peak(sweep, score, views, z);
 }
 
 void lf_sweep_teach(const LfSweep *sweep, LfRelief *relief)
 {
+    const int n = sweep->grid.columns * sweep->grid.rows;
+    g_autofree bool *decided = g_new0(bool, n);
+    double z;
+    int n_decided = 0;
+    double gain = 0;
     lf_relief_reset(relief);
-    for (int i = 0; i < sweep->grid.columns * sweep->grid.rows; i++) {
-        double z, sigma;
-        if (sweep_depth(sweep, &sweep->cells[i], &z, &sigma))
-            lf_relief_tell(relief, i, z, sigma);
+    for (int i = 0; i < n; i++) {
+        const SweepCell *cell = &sweep->cells[i];
+        decided[i] = cell->has && cell->views >= SWEEP_MIN_VIEWS &&
+                     sweep_peak(sweep, cell->score, cell->views, &z);
+        if (decided[i])
+            lf_relief_tell(relief, i, z, sweep->step);
+        n_decided += decided[i];
+        if (decided[i])
+            gain += sweep_gain(sweep, cell);
     }
-    lf_relief_told(relief);
+    if (n_decided < SWEEP_MIN_DECIDED) { /* the photo was hardly seen */
+        lf_relief_reset(relief);
+        return;
+    }
+    for (int i = 0; i < n; i++) {
+        const SweepCell *cell = &sweep->cells[i];
+        if (!cell->has || decided[i] || cell->views < SWEEP_MIN_VIEWS)
+            continue;
+        lf_relief_bar(relief, i);
+        if (sweep_together(sweep, decided, i, &z))
+            lf_relief_tell(relief, i, z, SWEEP_TOGETHER_STEPS * sweep->step);
+    }
+    lf_relief_told(relief, gain < SWEEP_FLAT_GAIN * n_decided);
 }
