@@ -14,7 +14,8 @@ static const struct {
     {"constant", -0.779}, {"precision", 1.358},  {"agreement", 1.979},   {"good_share", 0.691},
     {"support", 1.537},   {"pose_share", 2.569}, {"pose_points", 0.744}, {"cover", 0.754},
     {"rival", -2.660},    {"gap", -0.779},       {"motion", -0.086},     {"spread", -0.157},
-    {"mismatch", -1.988}, {"unbacked", -0.733},  {"missing", -1.633},
+    {"mismatch", -1.988}, {"unbacked", -0.733},  {"missing", -1.633},    {"rough", 0},
+    {"rough_bare", 0},
 };
 
 const char *lf_confidence_feature_name(int i)
@@ -68,6 +69,8 @@ void lf_confidence_features(const LfEvidence *e, double tolerance_deg,
     out[11] = MIN(e->spread_deg + e->shift_deg, 2) / tolerance_deg;
     out[12] = CLAMP(log10(MAX(e->mismatch, 1e-3)), 0, 1.5);
     out[14] = MIN(e->missing, 1.5);
+    out[15] = log10(1 + 10 * MIN(e->rough_deg / tolerance_deg, 5));
+    out[16] = out[15] * (1 - MIN(e->support * e->good_share, 1));
     /* No patch that agrees is near enough to speak against it. */
     out[13] = (1 - MIN(e->support * e->good_share / 0.15, 1)) * (out[12] + out[14]);
 }

@@ -18,11 +18,12 @@ typedef struct {
     double motion_deg; /* of the picture between frames */
     double spread_deg; /* of residuals around the pose */
     double shift_deg;  /* local shift taken in */
+    double rough_deg;  /* how differently things around the point would shift by their depth */
     double mismatch;   /* of grey levels at the point, about 1 where the photo is seen */
     double missing;    /* texture of the photo that the frame does not follow there, 0..2 */
 } LfEvidence;
 
-enum { LF_CONFIDENCE_FEATURES = 15 };
+enum { LF_CONFIDENCE_FEATURES = 17 };
 
 /* Name of feature i, as in docs/confidence.md; the first is the constant. */
 const char *lf_confidence_feature_name(int i);

@@ -117,6 +117,7 @@ static LfEvidence place_evidence(const PlaceSide *side, const LfLens *lens)
         .motion_deg = pose->motion_px / degree_px,
         .spread_deg = pose->residual_px / degree_px,
         .shift_deg = side->local.shift_px / degree_px,
+        .rough_deg = side->local.rough_px / degree_px,
         .mismatch = side->look.mismatch,
         .missing = side->look.missing,
     };
@@ -141,6 +142,7 @@ static LfEvidence place_evidence_mix(const LfEvidence *a, const LfEvidence *b, d
         .motion_deg = MAX(a->motion_deg, b->motion_deg),
         .spread_deg = place_mix(a->spread_deg, b->spread_deg, u),
         .shift_deg = place_mix(a->shift_deg, b->shift_deg, u),
+        .rough_deg = MAX(a->rough_deg, b->rough_deg),
         .mismatch = place_mix(a->mismatch, b->mismatch, u),
         .missing = place_mix(a->missing, b->missing, u),
     };

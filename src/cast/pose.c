@@ -75,9 +75,11 @@ static PoseSums pose_sums(const LfPose *pose, LfPoint at, double degree_px, LfPo
 /* Where on the photo the undistorted point falls by plane and relief: the photo point whose image
  * it is, found by fixed-point steps. */
 static bool pose_on_relief(const LfPose *pose, const LfLens *lens, const LfRelief *relief,
-                           LfPoint at, LfPoint *on_photo, LfPoint *shift, double *sigma_px)
+                           LfPoint at, LfPoint *on_photo, LfPoint *shift, double *sigma_px,
+                           double *rough_px)
 {
     LfReliefView view;
+    *rough_px = 0;
     *shift = (LfPoint){0, 0};
     *sigma_px = 0;
     if (!lf_mat3_apply(&pose->photo_from_frame, at, on_photo))
@@ -94,6 +96,7 @@ static bool pose_on_relief(const LfPose *pose, const LfLens *lens, const LfRelie
                            on_photo))
             return false;
     }
+    *rough_px = lf_relief_rough(relief, &view, *on_photo);
     return true;
 }
 
@@ -123,9 +126,9 @@ bool lf_pose_local(const LfPose *pose, const LfLens *lens, const LfRelief *relie
                    LfPoseLocal *out)
 {
     LfPoint at, on_photo, by_relief;
-    double relief_sigma_px;
+    double relief_sigma_px, rough_px;
     if (!lf_lens_undistort(lens, frame, &at) ||
-        !pose_on_relief(pose, lens, relief, at, &on_photo, &by_relief, &relief_sigma_px))
+        !pose_on_relief(pose, lens, relief, at, &on_photo, &by_relief, &relief_sigma_px, &rough_px))
         return false;
     const double degree_px = lf_pose_degree_px(lens, at);
     PoseSums s = pose_sums(pose, at, degree_px, (LfPoint){0, 0}, 0);
@@ -151,6 +154,7 @@ bool lf_pose_local(const LfPose *pose, const LfLens *lens, const LfRelief *relie
         .agreement = s.weight > 0 ? s.agreement / s.weight : 0,
         .support = s.weight,
         .good_share = s.weight > 0 ? s.good / s.weight : 0,
+        .rough_px = rough_px,
         .shift_px = hypot(left.shift.x, left.shift.y),
         .px_per_degree = degree_px * sqrt(fabs(j[0] * j[3] - j[1] * j[2])),
     };

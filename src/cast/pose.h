@@ -57,6 +57,7 @@ typedef struct {
     double support;       /* sum of weights of the patches around (1 = one patch right there) */
     double good_share;    /* 0..1: weighted share of good ones among them */
     double shift_px;      /* length of the local shift, frame px */
+    double rough_px;      /* how differently things around would shift, frame px */
     double px_per_degree; /* photo px of one degree of visual angle there */
 } LfPoseLocal;
 

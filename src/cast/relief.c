@@ -192,6 +192,12 @@ static ReliefCell *relief_cell(const LfRelief *relief, int column, int row)
     return &relief->cells[row * relief->columns + column];
 }
 
+/* Spread of z where nothing is known. */
+static double relief_unknown(const LfRelief *relief)
+{
+    return MAX(relief->sigma_z, RELIEF_UNKNOWN * relief->camera / RELIEF_CAMERA);
+}
+
 typedef struct {
     double a[6], b[3]; /* information on (u, v, z), as of a cell */
     double surprise;   /* mean squared surprise, frame px^2 per axis */
@@ -225,7 +231,7 @@ static ReliefKnown relief_gather(const LfRelief *relief, LfPoint p)
             to_x += sure * x;
             to_y += sure * y;
         }
-    const double unknown = MAX(relief->sigma_z, RELIEF_UNKNOWN * relief->camera / RELIEF_CAMERA);
+    const double unknown = relief_unknown(relief);
     if (weights == 0)
         known.a[5] = 1 / (unknown * unknown);
     known.surprise = seen > 0 ? off / seen : 0;
@@ -301,6 +307,30 @@ LfPoint lf_relief_shift(const LfRelief *relief, const LfReliefView *view, LfPoin
     if (sigma_px)
         *sigma_px = 0;
     return (LfPoint){0, 0};
+}
+
+double lf_relief_rough(const LfRelief *relief, const LfReliefView *view, LfPoint photo)
+{
+    const int column = (int)floor(photo.x / relief->cell_px),
+              row = (int)floor(photo.y / relief->cell_px);
+    double j[6], x[3], v[6], sum = 0, n = 0;
+    LfPoint at;
+    if (!relief->useful || !relief_jacobian(relief, view, photo, &at, j))
+        return 0;
+    const ReliefKnown known = relief_gather(relief, photo);
+    relief_solve(known.a, known.b, x, v);
+    const double unknown = relief_unknown(relief);
+    for (int y = -RELIEF_AROUND; y <= RELIEF_AROUND; y++)
+        for (int i = -RELIEF_AROUND; i <= RELIEF_AROUND; i++) {
+            const ReliefCell *cell = relief_cell(relief, column + i, row + y);
+            if (!cell)
+                continue;
+            const double step = cell->z - x[2];
+            sum += cell->touched ? MIN(step * step + cell->z_variance, unknown * unknown)
+                                 : unknown * unknown;
+            n++;
+        }
+    return n > 0 ? sqrt(sum / n) * hypot(j[2], j[5]) : 0;
 }
 
 bool lf_relief_flat(const LfRelief *relief)

@@ -57,6 +57,10 @@ void lf_relief_tell(LfRelief *relief, int cell, double z, double sigma);
 void lf_relief_bar(LfRelief *relief, int cell);
 void lf_relief_told(LfRelief *relief, bool flat);
 bool lf_relief_barred(const LfRelief *relief, LfPoint photo);
+/* How differently things around the photo point would shift, undistorted frame px: the root mean
+ * square over the cells around, with all depths possible where nothing is known. 0 while the photo
+ * looks flat. */
+double lf_relief_rough(const LfRelief *relief, const LfReliefView *view, LfPoint photo);
 /* A shift seen in a frame, with its standard error. */
 void lf_relief_learn(LfRelief *relief, const LfReliefView *view, LfPoint photo, LfPoint shift_px,
                      double sigma_px);

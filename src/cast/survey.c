@@ -118,7 +118,8 @@ static bool survey_open_window(SurveyWorker *worker, const LfVideoInfo *info, GE
     if (!worker->window || worker->window->width != info->width ||
         worker->window->height != info->height) {
         lf_window_free(worker->window);
-        worker->window = lf_window_new(worker->survey->n_photos, info->width, info->height);
+        worker->window =
+            lf_window_new(LF_WINDOW, worker->survey->n_photos, info->width, info->height);
     }
     if (!worker->window) {
         g_set_error(error, LF_ERROR, LF_ERROR_MACHINE, "Not enough memory for video frames.");
