@@ -7,7 +7,8 @@
 /* Cells over the longer side: 20 px of a 2,000 px photo, half a patch at reading distance. */
 #define RELIEF_CELLS 100
 /* The photo sees the relief from a place of its own: taken from in front of its middle, from this
- * many times its longer side away (a field of about 50 degrees; common practice for shelf photos).
+ * many times its longer side away (a field of about 50 degrees; common practice for shelf photos),
+ * until a survey tells better.
  */
 #define RELIEF_CAMERA 1.1
 /* How far (u, v) may stray from that: as a share of the spread of z, and photo px at least. Tight,
@@ -62,8 +63,8 @@ typedef struct {
 struct LfRelief {
     int columns, rows;
     double cell_px;
-    LfPoint middle; /* of the photo */
-    double camera;  /* distance of the photo's camera from its plane, photo px */
+    double side; /* the photo's longer one, px */
+    LfReliefCamera camera;
     double sigma_z;
     double off_plane, off_relief; /* running sums of squared shifts against plane and relief */
     double seen;                  /* of how many */
@@ -78,8 +79,9 @@ LfRelief *lf_relief_new(int width, int height)
     relief->cell_px = MAX(width, height) / (double)RELIEF_CELLS;
     relief->columns = (int)(width / relief->cell_px) + 1;
     relief->rows = (int)(height / relief->cell_px) + 1;
-    relief->middle = (LfPoint){(width - 1) / 2.0, (height - 1) / 2.0};
-    relief->camera = RELIEF_CAMERA * MAX(width, height);
+    relief->side = MAX(width, height);
+    relief->camera =
+        (LfReliefCamera){{(width - 1) / 2.0, (height - 1) / 2.0}, RELIEF_CAMERA * relief->side};
     relief->cells = g_new(ReliefCell, relief->columns * relief->rows);
     lf_relief_reset(relief);
     return relief;
@@ -153,8 +155,8 @@ static bool relief_jacobian(const LfRelief *relief, const LfReliefView *view, Lf
     j[3] = (m[3] - at->y * m[6]) / w;
     j[4] = (m[4] - at->y * m[7]) / w;
     j[5] = (view->h3[1] - at->y * view->h3[2]) / w;
-    const double rx = (p.x - relief->middle.x) / relief->camera,
-                 ry = (p.y - relief->middle.y) / relief->camera;
+    const LfReliefCamera *c = &relief->camera;
+    const double rx = (p.x - c->middle.x) / c->distance, ry = (p.y - c->middle.y) / c->distance;
     j[2] += j[0] * rx + j[1] * ry;
     j[5] += j[3] * rx + j[4] * ry;
     return true;
@@ -195,7 +197,7 @@ static ReliefCell *relief_cell(const LfRelief *relief, int column, int row)
 /* Spread of z where nothing is known. */
 static double relief_unknown(const LfRelief *relief)
 {
-    return MAX(relief->sigma_z, RELIEF_UNKNOWN * relief->camera / RELIEF_CAMERA);
+    return MAX(relief->sigma_z, RELIEF_UNKNOWN * relief->side);
 }
 
 typedef struct {
@@ -258,13 +260,23 @@ static double relief_variance(const double j[6], const double v[6])
     return MAX(sum, 0) / 2;
 }
 
-bool lf_relief_project(const LfRelief *relief, const LfReliefView *view, LfPoint photo, double z,
+LfReliefCamera lf_relief_camera(const LfRelief *relief)
+{
+    return relief->camera;
+}
+
+void lf_relief_set_camera(LfRelief *relief, LfReliefCamera camera)
+{
+    relief->camera = camera;
+}
+
+bool lf_relief_project(LfReliefCamera camera, const LfReliefView *view, LfPoint photo, double z,
                        LfPoint *undistorted)
 {
     const double *m = view->h.m;
-    const double along = z / relief->camera;
-    const double px = photo.x + along * (photo.x - relief->middle.x);
-    const double py = photo.y + along * (photo.y - relief->middle.y);
+    const double along = z / camera.distance;
+    const double px = photo.x + along * (photo.x - camera.middle.x);
+    const double py = photo.y + along * (photo.y - camera.middle.y);
     const double w = m[6] * px + m[7] * py + m[8] + z * view->h3[2];
     if (!(w > 1e-9))
         return false;
@@ -287,9 +299,9 @@ static LfPoint relief_foretell(const LfRelief *relief, const LfReliefView *view,
     v[5] += known.step;
     /* Exact rather than by the derivative: z is not small against the distance. */
     const double *m = view->h.m;
-    const double along = x[2] / relief->camera;
-    const double px = photo.x + x[0] + along * (photo.x - relief->middle.x);
-    const double py = photo.y + x[1] + along * (photo.y - relief->middle.y);
+    const double along = x[2] / relief->camera.distance;
+    const double px = photo.x + x[0] + along * (photo.x - relief->camera.middle.x);
+    const double py = photo.y + x[1] + along * (photo.y - relief->camera.middle.y);
     const double w = m[6] * px + m[7] * py + m[8] + x[2] * view->h3[2];
     if (!(w > 1e-9))
         return (LfPoint){0, 0};

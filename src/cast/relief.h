@@ -28,6 +28,15 @@ void lf_relief_reset(LfRelief *relief);
 /* Takes over all that another relief of the same photo knows. */
 void lf_relief_copy(LfRelief *relief, const LfRelief *from);
 
+/* Where the photo was taken from: straight in front of `middle`, `distance` away, photo px. Things
+ * that stand behind the plane lie along its rays. */
+typedef struct {
+    LfPoint middle;
+    double distance;
+} LfReliefCamera;
+LfReliefCamera lf_relief_camera(const LfRelief *relief);
+void lf_relief_set_camera(LfRelief *relief, LfReliefCamera camera);
+
 /* The cells the photo is divided into, row by row. */
 typedef struct {
     int columns, rows;
@@ -48,7 +57,7 @@ LfPoint lf_relief_shift(const LfRelief *relief, const LfReliefView *view, LfPoin
 bool lf_relief_flat(const LfRelief *relief);
 /* Where a photo point that stands z photo px behind the plane is seen, undistorted frame px; false
  * where that is behind the camera. */
-bool lf_relief_project(const LfRelief *relief, const LfReliefView *view, LfPoint photo, double z,
+bool lf_relief_project(LfReliefCamera camera, const LfReliefView *view, LfPoint photo, double z,
                        LfPoint *undistorted);
 /* z of a cell as found by other means, with its standard error; lf_relief_told after the last.
  * flat: there is none worth the name; what was told is forgotten. */

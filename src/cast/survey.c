@@ -26,6 +26,11 @@
 /* Frames in which nothing was found, after which the chunk is given up. */
 #define SURVEY_PATIENCE 20
 
+/* Distances the photo may have been taken from, in its longer sides: fields of view of 80 to 22
+ * degrees. */
+static const double SURVEY_CAMERA[] = {0.6, 0.8, 1.05, 1.4, 1.9, 2.6};
+#define SURVEY_CAMERAS ((int)G_N_ELEMENTS(SURVEY_CAMERA))
+
 typedef struct {
     LfPhoto *const *photos;
     int n_photos;
@@ -34,6 +39,8 @@ typedef struct {
     int frames_each;
     double firm;
     LfSweep **sweep; /* one per photo, of the round */
+    LfSweep **probe; /* SURVEY_CAMERAS per photo, of the first round */
+    bool probing;
     LfCastProgress progress;
     void *data;
     const int *cancel;
@@ -58,6 +65,14 @@ static bool survey_cancelled(const Survey *survey)
     return survey->cancel && g_atomic_int_get(survey->cancel);
 }
 
+static void survey_sweep_photo(Survey *survey, int p, const LfWindowFrame *frame,
+                               const LfLens *lens)
+{
+    lf_sweep_add(survey->sweep[p], &frame->pose[p], lens, &frame->pyramid);
+    for (int c = 0; survey->probing && c < SURVEY_CAMERAS; c++)
+        lf_sweep_add(survey->probe[p * SURVEY_CAMERAS + c], &frame->pose[p], lens, &frame->pyramid);
+}
+
 /* Adds the worker's newest frame to the sweeps of the photos that are firmly found in it. */
 static void survey_sweep(SurveyWorker *worker, const LfLens *lens)
 {
@@ -65,7 +80,7 @@ static void survey_sweep(SurveyWorker *worker, const LfLens *lens)
     const LfWindowFrame *frame = lf_window_at(worker->window, worker->window->end - 1);
     for (int p = 0; p < survey->n_photos; p++)
         if (frame->has[p] && frame->pose[p].share_good >= survey->firm)
-            lf_sweep_add(survey->sweep[p], &frame->pose[p], lens, &frame->pyramid);
+            survey_sweep_photo(survey, p, frame, lens);
 }
 
 static bool survey_any_found(const SurveyWorker *worker)
@@ -166,7 +181,8 @@ static void survey_new_round(Survey *survey, gsize n_chunks, double firm)
         CLAMP(SURVEY_FRAMES / (int)n_chunks, SURVEY_FRAMES_MIN, SURVEY_FRAMES_MAX);
     for (int p = 0; p < survey->n_photos; p++) {
         lf_sweep_free(survey->sweep[p]);
-        survey->sweep[p] = lf_sweep_new(survey->photos[p]);
+        survey->sweep[p] =
+            lf_sweep_new(survey->photos[p], lf_relief_camera(survey->photos[p]->relief), 1);
     }
 }
 
@@ -174,6 +190,32 @@ static void survey_teach(Survey *survey)
 {
     for (int p = 0; p < survey->n_photos; p++)
         lf_sweep_teach(survey->sweep[p], survey->photos[p]->relief);
+}
+
+static LfReliefCamera survey_camera(const LfPhoto *photo, int c)
+{
+    LfReliefCamera camera = lf_relief_camera(photo->relief);
+    camera.distance = SURVEY_CAMERA[c] * MAX(photo->report.width, photo->report.height);
+    return camera;
+}
+
+/* Where the photos were taken from: what agrees best with the frames of the first round. */
+static void survey_choose_cameras(Survey *survey)
+{
+    for (int p = 0; p < survey->n_photos; p++) {
+        double best = 0;
+        for (int c = 0; c < SURVEY_CAMERAS; c++) {
+            LfSweep **probe = &survey->probe[p * SURVEY_CAMERAS + c];
+            const double agreement = lf_sweep_agreement(*probe);
+            if (agreement > best)
+                lf_relief_set_camera(survey->photos[p]->relief,
+                                     survey_camera(survey->photos[p], c));
+            best = MAX(best, agreement);
+            g_clear_pointer(probe, lf_sweep_free);
+            if (g_getenv("LF_DUMP"))
+                g_printerr("camera %d %g %g\n", p, SURVEY_CAMERA[c], agreement);
+        }
+    }
 }
 
 static bool survey_first_round(Survey *survey, int threads, GError **error)
@@ -184,10 +226,17 @@ static bool survey_first_round(Survey *survey, int threads, GError **error)
     const gsize n = MIN(survey->n_chunks, SURVEY_FIRST);
     bool ok = true;
     survey_new_round(survey, n, SURVEY_FIRM_FIRST);
+    for (int p = 0; p < survey->n_photos; p++)
+        for (int c = 0; c < SURVEY_CAMERAS; c++)
+            survey->probe[p * SURVEY_CAMERAS + c] = lf_sweep_new(
+                survey->photos[p], survey_camera(survey->photos[p], c), SURVEY_CAMERAS);
+    survey->probing = true;
     for (gsize i = 0; i < n && ok && !survey_cancelled(survey); i++) {
         ok = survey_chunk(&worker, i, n, error);
         survey_teach(survey);
     }
+    survey->probing = false;
+    survey_choose_cameras(survey);
     survey_worker_clear(&worker);
     return ok;
 }
@@ -264,6 +313,7 @@ bool lf_cast_survey(LfPhoto *const *photos, gsize n_photos, const LfCastWalk *wa
     if (survey.n_chunks == 0)
         return true;
     survey.sweep = g_new0(LfSweep *, n_photos + 1);
+    survey.probe = g_new0(LfSweep *, n_photos * SURVEY_CAMERAS + 1);
     g_mutex_init(&survey.lock);
     bool ok = survey_first_round(&survey, jobs, error) &&
               (survey_flat(&survey) || survey_cancelled(&survey) ||
@@ -271,6 +321,7 @@ bool lf_cast_survey(LfPhoto *const *photos, gsize n_photos, const LfCastWalk *wa
     for (gsize p = 0; p < n_photos; p++)
         lf_sweep_free(survey.sweep[p]);
     g_free(survey.sweep);
+    g_free(survey.probe);
     g_mutex_clear(&survey.lock);
     return ok;
 }

@@ -43,18 +43,22 @@ typedef struct {
 
 struct LfSweep {
     const LfPhoto *photo;
+    LfReliefCamera camera;
+    int stride;
     LfReliefGrid grid;
     double from, step; /* of z, photo px */
     GMutex lock;       /* guards the cells' views and scores */
     SweepCell *cells;
 };
 
-LfSweep *lf_sweep_new(const LfPhoto *photo)
+LfSweep *lf_sweep_new(const LfPhoto *photo, LfReliefCamera camera, int stride)
 {
     LfSweep *sweep = g_new0(LfSweep, 1);
     const double side = MAX(photo->report.width, photo->report.height);
     g_mutex_init(&sweep->lock);
     sweep->photo = photo;
+    sweep->camera = camera;
+    sweep->stride = stride;
     sweep->grid = lf_relief_grid(photo->relief);
     sweep->from = SWEEP_FROM * side;
     sweep->step = (SWEEP_TO - SWEEP_FROM) * side / (SWEEP_BINS - 1);
@@ -117,7 +121,7 @@ typedef struct {
 static bool sweep_project(const SweepView *v, LfPoint photo, double z, LfPoint *at)
 {
     LfPoint undistorted;
-    if (!lf_relief_project(v->sweep->photo->relief, &v->view, photo, z, &undistorted))
+    if (!lf_relief_project(v->sweep->camera, &v->view, photo, z, &undistorted))
         return false;
     *at = lf_plane_from_image(v->plane, lf_lens_distort(v->lens, undistorted));
     return isfinite(at->x) && isfinite(at->y);
@@ -187,7 +191,7 @@ void lf_sweep_add(LfSweep *sweep, const LfPose *pose, const LfLens *lens,
     SweepView v = {.sweep = sweep, .lens = lens, .plane = &frame->level[SWEEP_LEVEL]};
     if (!lf_relief_view(&v.view, &pose->frame_from_photo, lens))
         return;
-    for (int i = 0; i < sweep->grid.columns * sweep->grid.rows; i++)
+    for (int i = 0; i < sweep->grid.columns * sweep->grid.rows; i += sweep->stride)
         if (sweep->cells[i].has)
             sweep_cell(&v, &sweep->cells[i]);
 }
@@ -213,6 +217,20 @@ static bool sweep_peak(const LfSweep *sweep, const int score[SWEEP_BINS], int vi
     }
     *z = sweep->from + (best + offset) * sweep->step;
     return true;
+}
+
+double lf_sweep_agreement(const LfSweep *sweep)
+{
+    double sum = 0, views = 0;
+    for (int i = 0; i < sweep->grid.columns * sweep->grid.rows; i++) {
+        const SweepCell *cell = &sweep->cells[i];
+        int best = 0;
+        for (int b = 0; b < SWEEP_BINS; b++)
+            best = MAX(best, cell->score[b]);
+        sum += best;
+        views += cell->views;
+    }
+    return views > 0 ? sum / SWEEP_WHOLE / views : 0;
 }
 
 /* How much better the best depth agrees than the plane, 0..1. */

@@ -12,12 +12,15 @@
 
 typedef struct LfSweep LfSweep;
 
-/* photo is borrowed. */
-LfSweep *lf_sweep_new(const LfPhoto *photo);
+/* photo is borrowed. camera: where it was taken from; of its cells every stride-th is swept. */
+LfSweep *lf_sweep_new(const LfPhoto *photo, LfReliefCamera camera, int stride);
 void lf_sweep_free(LfSweep *sweep);
 /* Adds a frame with a firm pose. */
 void lf_sweep_add(LfSweep *sweep, const LfPose *pose, const LfLens *lens,
                   const LfFramePyramid *frame);
+/* Mean best agreement over all cells, 0..1: the camera under which it is highest is the right one.
+ */
+double lf_sweep_agreement(const LfSweep *sweep);
 /* Teaches the relief what the frames so far tell; forgets what it knew before. */
 void lf_sweep_teach(const LfSweep *sweep, LfRelief *relief);
 
