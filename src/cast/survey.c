@@ -212,8 +212,6 @@ static void survey_choose_cameras(Survey *survey)
                                      survey_camera(survey->photos[p], c));
             best = MAX(best, agreement);
             g_clear_pointer(probe, lf_sweep_free);
-            if (g_getenv("LF_DUMP"))
-                g_printerr("camera %d %g %g\n", p, SURVEY_CAMERA[c], agreement);
         }
     }
 }
