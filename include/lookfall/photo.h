@@ -30,6 +30,12 @@ LF_API void lf_photo_free(LfPhoto *photo);
 LF_API GBytes *lf_photo_bank(const LfPhoto *photo);
 LF_API LfPhotoReport lf_photo_report(const LfPhoto *photo);
 
+/* What lf_cast_survey found out of the photo's depth, to be kept beside the bank; owned by the
+ * caller. Setting it puts the photo in the same state as the survey did. LF_ERROR_INPUT: bytes of
+ * another version or another picture. */
+LF_API GBytes *lf_photo_relief(const LfPhoto *photo);
+LF_API bool lf_photo_set_relief(LfPhoto *photo, GBytes *bytes, GError **error);
+
 typedef struct {
     bool found;
     LfMat3 photo_to_image; /* image_from_photo, px to px */

@@ -368,6 +368,26 @@ void lf_relief_bar(LfRelief *relief, int cell)
     relief->cells[cell].barred = true;
 }
 
+bool lf_relief_cell_told(const LfRelief *relief, int cell, double *z, double *sigma)
+{
+    const ReliefCell *c = &relief->cells[cell];
+    if (!(c->a[5] > 0))
+        return false;
+    *z = c->b[2] / c->a[5];
+    *sigma = 1 / sqrt(c->a[5]);
+    return true;
+}
+
+bool lf_relief_cell_barred(const LfRelief *relief, int cell)
+{
+    return relief->cells[cell].barred;
+}
+
+bool lf_relief_known(const LfRelief *relief)
+{
+    return relief->useful;
+}
+
 bool lf_relief_barred(const LfRelief *relief, LfPoint photo)
 {
     const ReliefCell *cell = relief_cell(relief, (int)floor(photo.x / relief->cell_px),

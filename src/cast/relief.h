@@ -65,6 +65,11 @@ void lf_relief_tell(LfRelief *relief, int cell, double z, double sigma);
 /* A cell with texture that agrees with the frame at several depths: nothing is learnt from it. */
 void lf_relief_bar(LfRelief *relief, int cell);
 void lf_relief_told(LfRelief *relief, bool flat);
+/* What was told: false where nothing was. */
+bool lf_relief_cell_told(const LfRelief *relief, int cell, double *z, double *sigma);
+bool lf_relief_cell_barred(const LfRelief *relief, int cell);
+/* Whether there is a relief worth the name. */
+bool lf_relief_known(const LfRelief *relief);
 bool lf_relief_barred(const LfRelief *relief, LfPoint photo);
 /* How differently things around the photo point would shift, undistorted frame px: the root mean
  * square over the cells around, with all depths possible where nothing is known. 0 while the photo

@@ -295,6 +295,13 @@ static bool survey_flat(const Survey *survey)
     return true;
 }
 
+/* What is kept is rounded; what is used now must be the same. */
+static void survey_round(LfPhoto *photo)
+{
+    g_autoptr(GBytes) bytes = lf_photo_relief(photo);
+    lf_photo_set_relief(photo, bytes, NULL);
+}
+
 bool lf_cast_survey(LfPhoto *const *photos, gsize n_photos, const LfCastWalk *walks, gsize n_walks,
                     int jobs, LfCastProgress progress, void *data, const int *cancel,
                     GError **error)
@@ -318,6 +325,8 @@ bool lf_cast_survey(LfPhoto *const *photos, gsize n_photos, const LfCastWalk *wa
                survey_second_round(&survey, jobs, error));
     for (gsize p = 0; p < n_photos; p++)
         lf_sweep_free(survey.sweep[p]);
+    for (gsize p = 0; p < n_photos; p++)
+        survey_round(photos[p]);
     g_free(survey.sweep);
     g_free(survey.probe);
     g_mutex_clear(&survey.lock);

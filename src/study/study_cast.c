@@ -3,6 +3,7 @@
  * The engine gets walks in batches: its input holds the samples of every walk it is given, and a
  * study of hundreds of walks would not fit. Within a batch the workers share all chunks. */
 #include "study/study_chunk.h"
+#include "study/study_depth.h"
 #include "study/study_photo.h"
 #include "study/study_recipe.h"
 #include "study/study_review.h"
@@ -82,8 +83,8 @@ static bool study_cast_count_due(CastRun *run, CastTask *task, GError **error)
     return ok;
 }
 
-/* Adds a task for the walk; a walk whose files are not fit is listed as failed instead. */
-static bool study_cast_plan_walk(CastRun *run, const char *head, int64_t id, GError **error)
+/* Adds a task for the walk; one whose files are not fit is listed as failed. */
+static bool study_cast_add_walk(CastRun *run, int64_t id, GError **error)
 {
     g_autoptr(GError) unfit = NULL;
     StudyRefresh refresh;
@@ -101,6 +102,12 @@ static bool study_cast_plan_walk(CastRun *run, const char *head, int64_t id, GEr
     if (!study_refresh_write(run->study, walk, refresh, error))
         return false;
     study_walk_tell(walk, run->options->note, run->options->data);
+    return true;
+}
+
+static bool study_cast_plan_walk(CastRun *run, const char *head, CastTask *task, GError **error)
+{
+    StudyWalk *walk = task->walk;
     if (!study_recipe_find(run->study, head, walk, &task->recipe, error))
         return false;
     if (!task->recipe && /* so that a run with nothing to do writes nothing */
@@ -112,6 +119,44 @@ static bool study_cast_plan_walk(CastRun *run, const char *head, int64_t id, GEr
         return false;
     run->report->chunks_due += task->n_due;
     return true;
+}
+
+/* The walks of the study as far as their videos are there, to be surveyed. */
+static GPtrArray *study_cast_all_walks(CastRun *run, GError **error)
+{
+    g_autoptr(GPtrArray) walks =
+        g_ptr_array_new_with_free_func((GDestroyNotify)(void (*)(void))study_walk_free);
+    g_autoptr(GArray) ids = study_walk_ids(run->study, NULL, error);
+    for (guint i = 0; ids && i < ids->len; i++) {
+        StudyFileState state;
+        StudyWalk *walk = study_walk_load(run->study, g_array_index(ids, int64_t, i), error);
+        if (!walk)
+            return NULL;
+        g_ptr_array_add(walks, walk);
+        if (!study_file_look(run->study, walk->video.id, &walk->video, &state, error))
+            return NULL;
+        if (state == STUDY_FILE_MISSING)
+            g_ptr_array_remove_index(walks, walks->len - 1);
+    }
+    return ids ? g_steal_pointer(&walks) : NULL;
+}
+
+/* What the study knows of the photos' depth, or finds out now. */
+static bool study_cast_depth(CastRun *run, GError **error)
+{
+    bool whole;
+    if (!study_depth_load(run->study, run->photos, run->photo_ids, &whole, error))
+        return false;
+    if (whole)
+        return true;
+    g_autoptr(GPtrArray) walks = study_cast_all_walks(run, error);
+    if (!walks)
+        return false;
+    if (run->options->note)
+        run->options->note("looking through the walks for how deep the photos are",
+                           run->options->data);
+    return study_depth_survey(run->study, run->photos, run->photo_ids, walks, run->options->jobs,
+                              run->options->cancel, error);
 }
 
 static bool study_cast_plan(CastRun *run, GError **error)
@@ -130,15 +175,26 @@ static bool study_cast_plan(CastRun *run, GError **error)
         return false;
     }
     run->report->walks = ids->len;
+    for (guint i = 0; i < ids->len && !study_cast_cancelled(run); i++)
+        if (!study_cast_add_walk(run, g_array_index(ids, int64_t, i), error))
+            return false;
+    if (study_cast_cancelled(run))
+        return true;
+    if (!study_cast_depth(run, error))
+        return false;
+    if (study_cast_cancelled(run))
+        return true;
     if (!study_db_get(run->study, error, 0, &run->revision, "SELECT revision FROM study", "") ||
         !lf_study_settings(run->study, &run->settings, error))
         return false;
     g_autofree char *head = study_recipe_head(run->study, error);
     if (!head)
         return false;
-    for (guint i = 0; i < ids->len && !study_cast_cancelled(run); i++)
-        if (!study_cast_plan_walk(run, head, g_array_index(ids, int64_t, i), error))
+    for (guint i = 0; i < run->tasks->len; i++) {
+        CastTask *task = run->tasks->pdata[i];
+        if (!task->failed && !study_cast_plan_walk(run, head, task, error))
             return false;
+    }
     return true;
 }
 

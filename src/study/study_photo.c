@@ -205,6 +205,7 @@ static bool study_photo_update(LfStudy *study, int64_t id, StudyFile *image, con
                         "iiiddisbi", (int64_t)report.width, (int64_t)report.height,
                         (int64_t)report.features, report.spread, report.alike,
                         (int64_t)LF_ENGINE_VERSION, sha256, bank, id) &&
+           study_db_run(study, error, "DELETE FROM photo_relief WHERE photo = ?", "i", id) &&
            study_photo_bump(study, error) &&
            study_db_log(study, "photo changed", detail, NULL, error);
 }

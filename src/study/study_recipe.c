@@ -28,17 +28,19 @@ char *study_recipe_head(LfStudy *study, GError **error)
 
     g_autoptr(sqlite3_stmt) statement = study_db_prepare(
         study, error,
-        "SELECT photo.id, sha256, bank_sha256, name FROM photo JOIN file ON file.id = image"
-        " ORDER BY photo.id");
+        "SELECT photo.id, file.sha256, bank_sha256, ifnull(photo_relief.sha256, 'none'), name"
+        " FROM photo JOIN file ON file.id = image"
+        " LEFT JOIN photo_relief ON photo_relief.photo = photo.id ORDER BY photo.id");
     bool ok = false, row = false;
     if (!statement)
         return NULL;
     /* The name comes last: it may hold blanks. The id is in, for results carry it. */
     while ((ok = study_db_step(study, statement, &row, error)) && row)
         g_string_append_printf(
-            text, "\nphoto %" G_GINT64_FORMAT " sha256 %s bank_sha256 %s name %s",
+            text, "\nphoto %" G_GINT64_FORMAT " sha256 %s bank_sha256 %s relief_sha256 %s name %s",
             (gint64)sqlite3_column_int64(statement, 0), sqlite3_column_text(statement, 1),
-            sqlite3_column_text(statement, 2), sqlite3_column_text(statement, 3));
+            sqlite3_column_text(statement, 2), sqlite3_column_text(statement, 3),
+            sqlite3_column_text(statement, 4));
     return ok ? g_string_free(g_steal_pointer(&text), FALSE) : NULL;
 }
 

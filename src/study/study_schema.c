@@ -173,6 +173,13 @@ static const char study_schema_2[] =
     "ALTER TABLE cast_sample ADD COLUMN cov_xy REAL;\n"
     "ALTER TABLE cast_sample ADD COLUMN cov_yy REAL;\n"
 
+    /* How far what a photo shows stands behind its plane, as a survey of the walks found. */
+    "CREATE TABLE photo_relief(\n"
+    "  photo INTEGER PRIMARY KEY REFERENCES photo(id) ON DELETE CASCADE,\n"
+    "  sha256 TEXT NOT NULL,\n"
+    "  relief BLOB NOT NULL\n"
+    ") STRICT;\n"
+
     /* Other places on the photo that explain a frame nearly as well: how far everything would move,
      * photo px, and how well (0..1) against the pose itself. */
     "CREATE TABLE pose_rival(\n"

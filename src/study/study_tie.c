@@ -6,8 +6,8 @@
 #define TIE_AROUND_US 2000000
 
 struct LfStudyTie {
-    char *photo; /* path */
-    GBytes *bank;
+    char *photo;           /* path */
+    GBytes *bank, *relief; /* relief: NULL where none is kept */
     int64_t photo_id;
     LfCastWalk walk;
     char *video;
@@ -27,6 +27,7 @@ void lf_study_tie_free(LfStudyTie *tie)
         return;
     g_free(tie->photo);
     g_clear_pointer(&tie->bank, g_bytes_unref);
+    g_clear_pointer(&tie->relief, g_bytes_unref);
     g_free(tie->video);
     g_free(tie->samples);
     g_free(tie->chunks);
@@ -48,7 +49,9 @@ static bool study_tie_refuse(GError **error, const char *what, StudyFileState st
 static bool study_tie_photo(LfStudy *study, LfStudyTie *tie, GError **error)
 {
     g_autoptr(sqlite3_stmt) rows =
-        study_db_prepare(study, error, "SELECT image, bank FROM photo WHERE id = ?");
+        study_db_prepare(study, error,
+                         "SELECT image, bank, relief FROM photo"
+                         " LEFT JOIN photo_relief ON photo_relief.photo = photo.id WHERE id = ?");
     StudyFile file = {0};
     StudyFileState state;
     bool row = false;
@@ -67,6 +70,9 @@ static bool study_tie_photo(LfStudy *study, LfStudyTie *tie, GError **error)
     tie->photo = g_strdup(file.path);
     study_file_clear(&file);
     tie->bank = g_bytes_new(sqlite3_column_blob(rows, 1), (gsize)sqlite3_column_bytes(rows, 1));
+    if (sqlite3_column_type(rows, 2) != SQLITE_NULL)
+        tie->relief =
+            g_bytes_new(sqlite3_column_blob(rows, 2), (gsize)sqlite3_column_bytes(rows, 2));
     return there || study_tie_refuse(error, "The photo's picture", state);
 }
 
@@ -171,7 +177,8 @@ bool lf_study_tie_run(LfStudyTie *tie, int threads, LfTieProgress progress, void
         .data = data,
         .cancel = cancel,
     };
-    return photo && lf_cast_tied(&task, out, error);
+    return photo && (!tie->relief || lf_photo_set_relief(photo, tie->relief, error)) &&
+           lf_cast_tied(&task, out, error);
 }
 
 LfTiedPlace lf_study_tie_place(const LfStudyTie *tie, const LfSampleCast *sample)

@@ -1,0 +1,86 @@
+/* What a survey found out about a photo's relief, as bytes: the cells that tell, and from where the
+ * photo was taken. Little-endian, as the bank (photo_store.c). */
+#include <lookfall/photo.h>
+
+#include <string.h>
+
+#include "cast/relief.h"
+
+#define STORE_MAGIC 0x4c465231u /* "LFR1" */
+
+typedef struct {
+    uint32_t magic;
+    int32_t columns, rows;
+    int32_t known; /* 0: the photo is flat, or was hardly seen; no cell follows */
+    double camera_px;
+} StoreHead;
+
+enum { STORE_SILENT, STORE_TELLS, STORE_BARRED, STORE_BARRED_TELLS };
+
+typedef struct {
+    int32_t kind;
+    float z, sigma;
+} StoreCell;
+
+GBytes *lf_photo_relief(const LfPhoto *photo)
+{
+    const LfRelief *relief = photo->relief;
+    const LfReliefGrid grid = lf_relief_grid(relief);
+    const int n = grid.columns * grid.rows;
+    StoreHead head = {.magic = STORE_MAGIC,
+                      .columns = grid.columns,
+                      .rows = grid.rows,
+                      .known = lf_relief_known(relief),
+                      .camera_px = lf_relief_camera(relief).distance};
+    GByteArray *out = g_byte_array_new();
+    g_byte_array_append(out, (const guint8 *)&head, sizeof head);
+    for (int i = 0; i < n && head.known; i++) {
+        double z = 0, sigma = 0;
+        const bool tells = lf_relief_cell_told(relief, i, &z, &sigma);
+        const bool barred = lf_relief_cell_barred(relief, i);
+        StoreCell cell = {.kind = barred ? (tells ? STORE_BARRED_TELLS : STORE_BARRED)
+                                         : (tells ? STORE_TELLS : STORE_SILENT),
+                          .z = (float)z,
+                          .sigma = (float)sigma};
+        g_byte_array_append(out, (const guint8 *)&cell, sizeof cell);
+    }
+    return g_byte_array_free_to_bytes(out);
+}
+
+static bool store_parse(LfRelief *relief, const guint8 *at, gsize size)
+{
+    StoreHead head;
+    const LfReliefGrid grid = lf_relief_grid(relief);
+    const gsize n = (gsize)grid.columns * (gsize)grid.rows;
+    if (size < sizeof head)
+        return false;
+    memcpy(&head, at, sizeof head);
+    if (head.magic != STORE_MAGIC || head.columns != grid.columns || head.rows != grid.rows ||
+        !(head.camera_px > 0) || size != sizeof head + (head.known ? n * sizeof(StoreCell) : 0))
+        return false;
+    LfReliefCamera camera = lf_relief_camera(relief);
+    camera.distance = head.camera_px;
+    lf_relief_set_camera(relief, camera);
+    lf_relief_reset(relief);
+    for (gsize i = 0; i < n && head.known; i++) {
+        StoreCell cell;
+        memcpy(&cell, at + sizeof head + i * sizeof cell, sizeof cell);
+        if (cell.kind == STORE_BARRED || cell.kind == STORE_BARRED_TELLS)
+            lf_relief_bar(relief, (int)i);
+        if ((cell.kind == STORE_TELLS || cell.kind == STORE_BARRED_TELLS) && cell.sigma > 0)
+            lf_relief_tell(relief, (int)i, (double)cell.z, (double)cell.sigma);
+    }
+    lf_relief_told(relief, !head.known);
+    return true;
+}
+
+bool lf_photo_set_relief(LfPhoto *photo, GBytes *bytes, GError **error)
+{
+    gsize size;
+    const guint8 *data = g_bytes_get_data(bytes, &size);
+    if (store_parse(photo->relief, data, size))
+        return true;
+    g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
+                "The stored relief of this photo is of another version or of another picture.");
+    return false;
+}

@@ -1,0 +1,217 @@
+/* The photo's relief from views of a made-up shelf: the left half of the photo in its plane, the
+ * right half behind it. What stands behind is seen through a homography of its own, which follows
+ * from the plane's by the geometry of relief.h. */
+#include "cast/sweep.h"
+
+#include <string.h>
+
+#include "cast/scene.h"
+
+/* 1 px of depth of the photo's 800 is 1/800 of its width; the right half stands DEEP px back. */
+enum { PHOTO_WIDTH = 800, PHOTO_HEIGHT = 600, DEEP = 120 };
+#define CAMERA_SIDES 1.4
+
+static const SceneView VIEWS[] = {
+    {-38, 4, 2, 0.8}, {-15, -6, 0, 0.9}, {6, 5, -3, 0.8}, {24, -3, 1, 1.0}, {40, 2, 0, 0.9}};
+
+typedef struct {
+    char *folder;
+    LfPlane picture;
+    LfPhoto *photo;
+    LfLens lens;
+} Bed;
+
+static Bed bed_open(LfPlane picture)
+{
+    Bed bed = {.folder = scene_folder_new(), .picture = picture, .lens = lf_lens_plain(1000, 700)};
+    g_autofree char *path = scene_write_pgm(bed.folder, "photo.pgm", &picture);
+    bed.photo = lf_photo_load(path, NULL, NULL);
+    assert_non_null(bed.photo);
+    return bed;
+}
+
+static void bed_close(Bed *bed)
+{
+    lf_photo_free(bed->photo);
+    lf_plane_clear(&bed->picture);
+    scene_folder_remove(bed->folder);
+}
+
+static LfReliefCamera bed_camera(const Bed *bed, double sides)
+{
+    LfReliefCamera camera = lf_relief_camera(bed->photo->relief);
+    camera.distance = sides * PHOTO_WIDTH;
+    return camera;
+}
+
+/* frame_from_photo for what stands z behind the plane, along the rays of the photo's camera. */
+static LfMat3 bed_behind(const Bed *bed, const LfMat3 *frame_from_photo, double z)
+{
+    const LfReliefCamera camera = bed_camera(bed, CAMERA_SIDES);
+    LfReliefView view;
+    assert_true(lf_relief_view(&view, frame_from_photo, &bed->lens));
+    const double along = z / camera.distance;
+    const LfMat3 ray = {
+        {1 + along, 0, -along * camera.middle.x, 0, 1 + along, -along * camera.middle.y, 0, 0, 1}};
+    LfMat3 out = lf_mat3_mul(frame_from_photo, &ray);
+    for (int row = 0; row < 3; row++)
+        out.m[3 * row + 2] += z * view.h3[row];
+    return out;
+}
+
+/* The frame: the deep half through its own homography, the rest through the plane's. */
+static LfPlane bed_frame(const Bed *bed, const LfMat3 *h, double z)
+{
+    LfPlane mask = scene_photo(1, PHOTO_WIDTH, PHOTO_HEIGHT);
+    for (int i = 0; i < PHOTO_WIDTH * PHOTO_HEIGHT; i++)
+        mask.data[i] = i % PHOTO_WIDTH >= PHOTO_WIDTH / 2 ? 255 : 0;
+    const LfMat3 behind = bed_behind(bed, h, z);
+    LfPlane frame = scene_render(&bed->picture, h, &bed->lens, 90);
+    LfPlane deep = scene_render(&bed->picture, &behind, &bed->lens, 90);
+    LfPlane where = scene_render(&mask, &behind, &bed->lens, 0);
+    for (int i = 0; i < frame.width * frame.height; i++)
+        if (where.data[i] > 127)
+            frame.data[i] = deep.data[i];
+    lf_plane_clear(&mask);
+    lf_plane_clear(&deep);
+    lf_plane_clear(&where);
+    return frame;
+}
+
+static void bed_look(const Bed *bed, LfSweep *sweep, int view, double z)
+{
+    LfPose pose = {0};
+    pose.frame_from_photo = scene_view(&VIEWS[view], &bed->picture, &bed->lens);
+    LfPlane frame = bed_frame(bed, &pose.frame_from_photo, z);
+    LfFramePyramid pyramid = scene_pyramid(&frame);
+    lf_sweep_add(sweep, &pose, &bed->lens, &pyramid);
+    lf_frame_pyramid_clear(&pyramid);
+    lf_plane_clear(&frame);
+}
+
+/* Cells that tell in each half, and how many of these tell `z` (left: 0) within `within`. */
+static void bed_count(const Bed *bed, double within, int told[2], int right[2])
+{
+    const LfReliefGrid grid = lf_relief_grid(bed->photo->relief);
+    memset(told, 0, 2 * sizeof *told);
+    memset(right, 0, 2 * sizeof *right);
+    for (int i = 0; i < grid.columns * grid.rows; i++) {
+        double z, sigma;
+        const double x = (i % grid.columns + 0.5) * grid.cell_px;
+        const int half = x >= PHOTO_WIDTH / 2;
+        /* At the seam a patch shows both. */
+        if (fabs(x - PHOTO_WIDTH / 2.0) < 30 ||
+            !lf_relief_cell_told(bed->photo->relief, i, &z, &sigma))
+            continue;
+        told[half]++;
+        right[half] += fabs(z - (half ? DEEP : 0)) <= within;
+    }
+}
+
+static void test_sweep_depth(void **state)
+{
+    Bed bed = bed_open(scene_photo(11, PHOTO_WIDTH, PHOTO_HEIGHT));
+    g_autoptr(LfSweep) sweep = lf_sweep_new(bed.photo, bed_camera(&bed, CAMERA_SIDES), 1);
+    int told[2], right[2];
+    (void)state;
+    for (int i = 0; i < (int)G_N_ELEMENTS(VIEWS); i++)
+        bed_look(&bed, sweep, i, DEEP);
+    lf_sweep_teach(sweep, bed.photo->relief);
+    assert_true(lf_relief_known(bed.photo->relief));
+    bed_count(&bed, 5, told, right);
+    for (int half = 0; half < 2; half++) {
+        assert_true(told[half] > 200);
+        assert_true(right[half] > 0.97 * told[half]);
+    }
+    bed_close(&bed);
+}
+
+static void test_sweep_flat(void **state)
+{
+    Bed bed = bed_open(scene_photo(12, PHOTO_WIDTH, PHOTO_HEIGHT));
+    g_autoptr(LfSweep) sweep = lf_sweep_new(bed.photo, bed_camera(&bed, CAMERA_SIDES), 1);
+    (void)state;
+    for (int i = 0; i < (int)G_N_ELEMENTS(VIEWS); i++)
+        bed_look(&bed, sweep, i, 0);
+    lf_sweep_teach(sweep, bed.photo->relief);
+    assert_false(lf_relief_known(bed.photo->relief));
+    assert_true(lf_relief_flat(bed.photo->relief));
+    bed_close(&bed);
+}
+
+/* Look-alike packs agree at several depths in one view, and then say nothing rather than something
+ * wrong; in several views one depth is left. */
+static void test_sweep_alike(void **state)
+{
+    Bed bed = bed_open(scene_tiles(13, PHOTO_WIDTH, PHOTO_HEIGHT, 40));
+    const LfReliefCamera camera = bed_camera(&bed, CAMERA_SIDES);
+    LfSweep *one = lf_sweep_new(bed.photo, camera, 1);
+    int told[2], right[2];
+    (void)state;
+    for (int i = 0; i < 3; i++)
+        bed_look(&bed, one, 0, DEEP);
+    lf_sweep_teach(one, bed.photo->relief);
+    bed_count(&bed, 5, told, right);
+    const int told_by_one = told[1];
+    assert_true(right[1] >= 0.9 * told[1]);
+    lf_sweep_free(one);
+
+    g_autoptr(LfSweep) all = lf_sweep_new(bed.photo, camera, 1);
+    for (int i = 0; i < (int)G_N_ELEMENTS(VIEWS); i++)
+        bed_look(&bed, all, i, DEEP);
+    lf_sweep_teach(all, bed.photo->relief);
+    bed_count(&bed, 5, told, right);
+    assert_true(told[1] > 1.1 * told_by_one);
+    assert_true(right[1] > 0.95 * told[1]);
+    bed_close(&bed);
+}
+
+static void test_sweep_camera(void **state)
+{
+    static const double SIDES[] = {0.6, CAMERA_SIDES, 2.6};
+    double agreement[G_N_ELEMENTS(SIDES)];
+    Bed bed = bed_open(scene_photo(14, PHOTO_WIDTH, PHOTO_HEIGHT));
+    (void)state;
+    for (gsize c = 0; c < G_N_ELEMENTS(SIDES); c++) {
+        g_autoptr(LfSweep) sweep = lf_sweep_new(bed.photo, bed_camera(&bed, SIDES[c]), 3);
+        for (int i = 0; i < (int)G_N_ELEMENTS(VIEWS); i++)
+            bed_look(&bed, sweep, i, DEEP);
+        agreement[c] = lf_sweep_agreement(sweep);
+    }
+    assert_true(agreement[1] > agreement[0] + 0.01);
+    assert_true(agreement[1] > agreement[2] + 0.01);
+    bed_close(&bed);
+}
+
+/* What is kept brings back the same relief; what is cut short is refused. */
+static void test_sweep_kept(void **state)
+{
+    Bed bed = bed_open(scene_photo(15, PHOTO_WIDTH, PHOTO_HEIGHT));
+    g_autoptr(LfSweep) sweep = lf_sweep_new(bed.photo, bed_camera(&bed, CAMERA_SIDES), 1);
+    g_autoptr(GError) error = NULL;
+    (void)state;
+    for (int i = 0; i < (int)G_N_ELEMENTS(VIEWS); i++)
+        bed_look(&bed, sweep, i, DEEP);
+    lf_sweep_teach(sweep, bed.photo->relief);
+    g_autoptr(GBytes) kept = lf_photo_relief(bed.photo);
+    lf_relief_reset(bed.photo->relief);
+    assert_true(lf_photo_set_relief(bed.photo, kept, NULL));
+    g_autoptr(GBytes) again = lf_photo_relief(bed.photo);
+    assert_true(g_bytes_equal(kept, again));
+    assert_true(lf_relief_known(bed.photo->relief));
+
+    g_autoptr(GBytes) cut = g_bytes_new_from_bytes(kept, 0, g_bytes_get_size(kept) - 5);
+    assert_false(lf_photo_set_relief(bed.photo, cut, &error));
+    assert_true(g_error_matches(error, LF_ERROR, LF_ERROR_INPUT));
+    bed_close(&bed);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_sweep_depth), cmocka_unit_test(test_sweep_flat),
+        cmocka_unit_test(test_sweep_alike), cmocka_unit_test(test_sweep_camera),
+        cmocka_unit_test(test_sweep_kept),
+    };
+    return cmocka_run_group_tests_name("cast/sweep", tests, NULL, NULL);
+}
