@@ -332,15 +332,17 @@ double lf_relief_rough(const LfRelief *relief, const LfReliefView *view, LfPoint
     const ReliefKnown known = relief_gather(relief, photo);
     relief_solve(known.a, known.b, x, v);
     const double unknown = relief_unknown(relief);
-    for (int y = -RELIEF_AROUND; y <= RELIEF_AROUND; y++)
-        for (int i = -RELIEF_AROUND; i <= RELIEF_AROUND; i++) {
+    for (int y = -1; y <= 1; y++)
+        for (int i = -1; i <= 1; i++) {
             const ReliefCell *cell = relief_cell(relief, column + i, row + y);
             if (!cell)
                 continue;
+            /* The cell itself weighs as much as all eight around it. */
+            const double weight = y == 0 && i == 0 ? 8 : 1;
             const double step = cell->z - x[2];
-            sum += cell->touched ? MIN(step * step + cell->z_variance, unknown * unknown)
-                                 : unknown * unknown;
-            n++;
+            sum += weight * (cell->touched ? MIN(step * step + cell->z_variance, unknown * unknown)
+                                           : unknown * unknown);
+            n += weight;
         }
     return n > 0 ? sqrt(sum / n) * hypot(j[2], j[5]) : 0;
 }
