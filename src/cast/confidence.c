@@ -11,11 +11,11 @@ static const struct {
     const char *name;
     double weight;
 } CONFIDENCE_TABLE[LF_CONFIDENCE_FEATURES] = {
-    {"constant", -0.779}, {"precision", 1.358},  {"agreement", 1.979},   {"good_share", 0.691},
-    {"support", 1.537},   {"pose_share", 2.569}, {"pose_points", 0.744}, {"cover", 0.754},
-    {"rival", -2.660},    {"gap", -0.779},       {"motion", -0.086},     {"spread", -0.157},
-    {"mismatch", -1.988}, {"unbacked", -0.733},  {"missing", -1.633},    {"rough", 0},
-    {"rough_bare", 0},
+    {"constant", -0.916},   {"precision", 0.971},  {"agreement", 2.053},   {"good_share", 1.074},
+    {"support", 1.535},     {"pose_share", 2.519}, {"pose_points", 0.642}, {"cover", 0.683},
+    {"rival", -2.589},      {"gap", -0.712},       {"motion", -0.155},     {"spread", -0.313},
+    {"mismatch", -2.225},   {"unbacked", -0.862},  {"missing", -1.685},    {"rough", -0.107},
+    {"rough_bare", -0.018},
 };
 
 const char *lf_confidence_feature_name(int i)
@@ -94,6 +94,7 @@ bool lf_confidence_blocked(const LfEvidence *e)
         return false;
     if (e->support > 0.3 && e->good_share < 0.25 && e->agreement < 0.4)
         return true;
+    /* Where depths differ, a gap between packs looks unlike what was expected too. */
     return lf_confidence(e, 1) < 0.35 && (e->mismatch > 3 || e->missing > 0.6) &&
-           e->spread_deg < 0.3;
+           e->spread_deg < 0.3 && e->rough_deg < 1.5;
 }

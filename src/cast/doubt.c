@@ -32,6 +32,7 @@ static const struct {
     {"gap", DOUBT_OF_GAP, 0},          {"motion", DOUBT_OF_MOTION, 0.15},
     {"spread", DOUBT_OF_DEPTH, 0.01},  {"mismatch", DOUBT_OF_PLACE, 0},
     {"unbacked", DOUBT_OF_PLACE, 0},   {"missing", DOUBT_OF_PLACE, 0},
+    {"rough", DOUBT_OF_DEPTH, 0.2},    {"rough_bare", DOUBT_OF_DEPTH, 0.1},
 };
 
 /* 0 below `from`, 1 above `to`. */
@@ -107,8 +108,9 @@ LfDoubt lf_doubt(const LfEvidence *e, const LfDoubtSigns *signs, double toleranc
     doubt_costs(e, tolerance_deg, cost);
     const double carried = e->gap_frames > 0 ? 1 : 0;
     /* Residuals of flat photos spread by under 0.05 degrees. */
-    const double deep = MAX(doubt_ramp(hypot(e->spread_deg, e->shift_deg), 0.12, 0.5),
-                            doubt_ramp(signs->displaced, 0.2, 0.6));
+    const double deep =
+        MAX(doubt_ramp(hypot(e->spread_deg, e->shift_deg), 0.12, 0.5),
+            MAX(doubt_ramp(signs->displaced, 0.2, 0.6), doubt_ramp(e->rough_deg, 0.7, 2)));
 
     by[LF_DOUBT_ALIKE] = cost[DOUBT_OF_RIVAL];
     by[LF_DOUBT_GAP] = cost[DOUBT_OF_GAP] + carried * cost[DOUBT_OF_POSE];

@@ -169,7 +169,7 @@ static void test_confidence_names(void **state)
 static void test_confidence_version(void **state)
 {
     (void)state;
-    assert_string_equal(lf_confidence_model(), "1-488d082a60d2");
+    assert_string_equal(lf_confidence_model(), "1-ab3bdf4e2026");
 }
 
 int main(void)
