@@ -18,9 +18,9 @@
 #define SURVEY_SECOND 16
 #define SURVEY_FRAMES 480
 #define SURVEY_FRAMES_MIN 30
-#define SURVEY_FRAMES_MAX 120
+#define SURVEY_FRAMES_MAX 90
 /* Frames between those that are swept, and how firm their pose must be in each round. */
-#define SURVEY_STEP 6
+#define SURVEY_STEP 9
 #define SURVEY_FIRM_FIRST 0.5
 #define SURVEY_FIRM_SECOND 0.6
 /* Frames in which nothing was found, after which the chunk is given up. */

@@ -12,7 +12,9 @@
 #define SWEEP_TO 0.30
 #define SWEEP_BINS 128
 /* The patch is laid anew for each so many depths, since what stands back looks smaller. */
-#define SWEEP_LAY 16
+#define SWEEP_LAY 32
+/* Depths between which a place in the frame is computed exactly. */
+#define SWEEP_NODE 8
 /* The frame's pyramid level compared on. */
 #define SWEEP_LEVEL 0
 /* Agreements are added as whole numbers, so that the order of frames does not matter. */
@@ -86,34 +88,45 @@ void lf_sweep_free(LfSweep *sweep)
     g_free(sweep);
 }
 
-/* Zero-mean normalised cross-correlation of the patch with the plane around an integer position;
- * -1 where it leaves the plane. */
-static float sweep_zncc(const LfPatch *patch, const LfPlane *plane, LfPoint at)
+/* Whole numbers, so that sixteen products a step fit the machine: the patch, zero mean and unit
+ * norm, times SWEEP_FINE. */
+#define SWEEP_FINE 4096
+typedef struct {
+    int16_t t[LF_PATCH_AREA];
+} SweepPatch;
+
+/* The plane as 16-bit numbers, for the same reason. */
+typedef struct {
+    int16_t *grey;
+    int width, height;
+} SweepGrey;
+
+/* Zero-mean normalised cross-correlation of the patch with the picture around an integer position;
+ * it must lie inside. */
+static double sweep_zncc(const SweepPatch *patch, const SweepGrey *picture, LfPoint at)
 {
     const int x = (int)floor(at.x - (LF_PATCH_SIDE - 1) / 2.0 + 0.5);
     const int y = (int)floor(at.y - (LF_PATCH_SIDE - 1) / 2.0 + 0.5);
-    if (x < 0 || y < 0 || x + LF_PATCH_SIDE > plane->width || y + LF_PATCH_SIDE > plane->height)
-        return -1;
-    float sum = 0, square = 0, cross = 0;
+    int32_t sum = 0, square = 0, cross = 0;
     for (int row = 0; row < LF_PATCH_SIDE; row++) {
-        const uint8_t *p = plane->data + (y + row) * plane->width + x;
-        const float *t = patch->t + row * LF_PATCH_SIDE;
+        const int16_t *p = picture->grey + (y + row) * picture->width + x;
+        const int16_t *t = patch->t + row * LF_PATCH_SIDE;
         for (int col = 0; col < LF_PATCH_SIDE; col++) {
-            const float v = (float)p[col];
-            sum += v;
-            square += v * v;
-            cross += v * t[col];
+            sum += p[col];
+            square += p[col] * p[col];
+            cross += p[col] * t[col];
         }
     }
-    const float variance = square - sum * sum / (float)LF_PATCH_AREA;
+    const double variance = square - (double)sum * sum / LF_PATCH_AREA;
     /* Next to no texture in the frame: noise that agrees with nothing. */
-    return variance > 4.0F * (float)LF_PATCH_AREA ? cross / sqrtf(variance) : 0;
+    return variance > 4.0 * LF_PATCH_AREA ? cross / (SWEEP_FINE * sqrt(variance)) : 0;
 }
 
 typedef struct {
     LfSweep *sweep;
     const LfLens *lens;
     const LfPlane *plane;
+    SweepGrey grey;
     LfReliefView view;
 } SweepView;
 
@@ -128,8 +141,9 @@ static bool sweep_project(const SweepView *v, LfPoint photo, double z, LfPoint *
 }
 
 /* The patch around the anchor as it looks at depth z. */
-static bool sweep_lay(const SweepView *v, LfPoint anchor, double z, LfPatch *patch)
+static bool sweep_lay(const SweepView *v, LfPoint anchor, double z, SweepPatch *out)
 {
+    LfPatch patch;
     LfPoint a, b, c;
     const double d = 2; /* photo px */
     if (!sweep_project(v, anchor, z, &a) ||
@@ -145,39 +159,58 @@ static bool sweep_lay(const SweepView *v, LfPoint anchor, double z, LfPatch *pat
     const LfPlane *source = &photo->level[lf_photo_level_for(photo, 1 / sqrt(det))];
     const double sx = source->scale_x, sy = source->scale_y;
     const double inverse[4] = {yy / det * sx, -xy / det * sx, -yx / det * sy, xx / det * sy};
-    return lf_patch_make(patch, source, lf_plane_from_image(source, anchor), inverse,
-                         (LfPoint){0, 0});
+    if (!lf_patch_make(&patch, source, lf_plane_from_image(source, anchor), inverse,
+                       (LfPoint){0, 0}))
+        return false;
+    for (int i = 0; i < LF_PATCH_AREA; i++)
+        out->t[i] = (int16_t)lrintf(patch.t[i] * SWEEP_FINE);
+    return true;
+}
+
+/* Where the anchor would be seen at all depths, plane px; between every SWEEP_NODE-th the path is
+ * as good as straight. False where some of it is out of the picture: depths could not be compared.
+ */
+static bool sweep_path(const SweepView *v, LfPoint anchor, LfPoint at[SWEEP_BINS])
+{
+    const double margin = LF_PATCH_SIDE / 2.0 + 1;
+    LfPoint last = {0, 0};
+    for (int i = 0; i <= SWEEP_BINS; i += SWEEP_NODE) {
+        LfPoint node;
+        if (!sweep_project(v, anchor, v->sweep->from + i * v->sweep->step, &node) ||
+            node.x < margin || node.y < margin || node.x > v->plane->width - margin ||
+            node.y > v->plane->height - margin)
+            return false;
+        for (int k = 0; i > 0 && k < SWEEP_NODE; k++) {
+            const double u = (double)k / SWEEP_NODE;
+            at[i - SWEEP_NODE + k] =
+                (LfPoint){last.x + u * (node.x - last.x), last.y + u * (node.y - last.y)};
+        }
+        last = node;
+    }
+    return true;
 }
 
 static void sweep_cell(const SweepView *v, SweepCell *cell)
 {
     int score[SWEEP_BINS];
-    LfPoint before = {NAN, NAN};
-    int seen = 0;
+    LfPoint at[SWEEP_BINS], before = {NAN, NAN};
+    if (!sweep_path(v, cell->anchor, at))
+        return;
     for (int from = 0; from < SWEEP_BINS; from += SWEEP_LAY) {
-        LfPatch patch;
-        const bool laid = sweep_lay(
-            v, cell->anchor, v->sweep->from + (from + SWEEP_LAY / 2) * v->sweep->step, &patch);
+        SweepPatch patch;
+        if (!sweep_lay(v, cell->anchor, v->sweep->from + (from + SWEEP_LAY / 2) * v->sweep->step,
+                       &patch))
+            return;
         before.x = NAN;
         for (int i = from; i < from + SWEEP_LAY; i++) {
-            LfPoint at;
-            score[i] = 0;
-            if (!laid || !sweep_project(v, cell->anchor, v->sweep->from + i * v->sweep->step, &at))
-                continue;
-            at = (LfPoint){floor(at.x + 0.5), floor(at.y + 0.5)};
-            if (at.x == before.x && at.y == before.y) { /* the same place: nothing new */
+            const LfPoint to = {floor(at[i].x + 0.5), floor(at[i].y + 0.5)};
+            if (to.x == before.x && to.y == before.y) /* the same place: nothing new */
                 score[i] = score[i - 1];
-                seen++;
-                continue;
-            }
-            const float zncc = sweep_zncc(&patch, v->plane, at);
-            before = at;
-            seen += zncc > -1;
-            score[i] = (int)(MAX(zncc, 0) * SWEEP_WHOLE);
+            else
+                score[i] = (int)(MAX(sweep_zncc(&patch, &v->grey, to), 0) * SWEEP_WHOLE);
+            before = to;
         }
     }
-    if (seen < SWEEP_BINS) /* partly out of the picture: depths could not be compared */
-        return;
     g_mutex_lock(&v->sweep->lock);
     cell->views++;
     for (int i = 0; i < SWEEP_BINS; i++)
@@ -191,6 +224,11 @@ void lf_sweep_add(LfSweep *sweep, const LfPose *pose, const LfLens *lens,
     SweepView v = {.sweep = sweep, .lens = lens, .plane = &frame->level[SWEEP_LEVEL]};
     if (!lf_relief_view(&v.view, &pose->frame_from_photo, lens))
         return;
+    const int n = v.plane->width * v.plane->height;
+    g_autofree int16_t *grey = g_new(int16_t, n);
+    for (int i = 0; i < n; i++)
+        grey[i] = v.plane->data[i];
+    v.grey = (SweepGrey){grey, v.plane->width, v.plane->height};
     for (int i = 0; i < sweep->grid.columns * sweep->grid.rows; i += sweep->stride)
         if (sweep->cells[i].has)
             sweep_cell(&v, &sweep->cells[i]);
