@@ -79,8 +79,8 @@ typedef struct {
 typedef struct {
     int64_t t_us; /* walk time of the frame */
     int photo;
-    LfMat3 photo_from_frame; /* from undistorted frame px */
-    double confidence;       /* of the mapping at the centre of what is seen of the photo */
+    LfMat3 photo_from_frame;       /* from undistorted frame px */
+    double confidence;             /* of the mapping at the centre of what is seen of the photo */
     LfRival rivals[LF_RIVALS_MAX]; /* strongest first */
     int n_rivals;
 } LfPoseCast;
