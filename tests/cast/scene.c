@@ -131,6 +131,18 @@ LfMat3 scene_view(const SceneView *view, const LfPlane *photo, const LfLens *len
     return lf_mat3_normalize(&out);
 }
 
+LfMat3 scene_view_aslant(const LfPlane *photo, const LfLens *lens, double tilt, double direction,
+                         double roll, double distance)
+{
+    const SceneView view = {tilt, 0, roll - direction, distance};
+    const double c = cos(direction * G_PI / 180), s = sin(direction * G_PI / 180);
+    const LfPoint m = {(photo->width - 1) / 2.0, (photo->height - 1) / 2.0};
+    const LfMat3 turn = {{c, -s, m.x - c * m.x + s * m.y, s, c, m.y - s * m.x - c * m.y, 0, 0, 1}};
+    const LfMat3 frame = scene_view(&view, photo, lens);
+    const LfMat3 out = lf_mat3_mul(&frame, &turn);
+    return lf_mat3_normalize(&out);
+}
+
 static double scene_sample(const LfPlane *plane, LfPoint p, double fill)
 {
     if (!(p.x >= 0 && p.y >= 0 && p.x <= plane->width - 1 && p.y <= plane->height - 1))

@@ -54,6 +54,10 @@ typedef struct {
 /* image_from_photo of a camera with this lens (undistorted) whose picture's middle shows the
  * photo's middle. */
 LfMat3 scene_view(const SceneView *view, const LfPlane *photo, const LfLens *lens);
+/* The same, tilted by so many degrees about an axis that lies in the photo, `direction` degrees
+ * from its upright. */
+LfMat3 scene_view_aslant(const LfPlane *photo, const LfLens *lens, double tilt, double direction,
+                         double roll, double distance);
 /* The photo as the camera sees it, lens included; 2 x 2 samples a pixel from a photo blurred for
  * the scale; `fill` around it. */
 LfPlane scene_render(const LfPlane *photo, const LfMat3 *frame_from_photo, const LfLens *lens,

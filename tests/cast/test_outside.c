@@ -13,6 +13,8 @@
 
 #include <lookfall/photo.h>
 
+#include "cast/locate.h"
+
 #define GRAF_FOLDER "/usr/share/doc/opencv-doc/examples/data"
 
 static bool outside_missing;
@@ -121,15 +123,16 @@ static char *outside_picture(const char *folder, const char *name, char side)
     return NULL;
 }
 
+static const char *const OUTSIDE_NAMES[] = {
+    "Boston", "BostonLib",   "BruggeSquare", "BruggeTower", "Brussels", "CapitalRegion",
+    "Eiffel", "ExtremeZoom", "LePoint1",     "LePoint2",    "LePoint3", "WhiteBoard",
+    "adam",   "boat",        "city",         "graf"};
+
 static void test_outside_planar_pairs(void **state)
 {
     (void)state;
     /* Solved is a median under 5 px, as the set's users count; plain OpenCV 4.6 with 3,000
      * features, ratio test 0.8 and MAGSAC solves 8 of 16 with ORB and 11 with SIFT. */
-    static const char *const names[] = {"Boston",   "BostonLib",     "BruggeSquare", "BruggeTower",
-                                        "Brussels", "CapitalRegion", "Eiffel",       "ExtremeZoom",
-                                        "LePoint1", "LePoint2",      "LePoint3",     "WhiteBoard",
-                                        "adam",     "boat",          "city",         "graf"};
     const char *data = g_getenv("LOOKFALL_DATA");
     if (!data || !*data)
         outside_skip("LOOKFALL_DATA is not set: no planar pairs");
@@ -137,25 +140,95 @@ static void test_outside_planar_pairs(void **state)
     if (!g_file_test(folder, G_FILE_TEST_IS_DIR))
         outside_skip("there is no folder planar-pairs in LOOKFALL_DATA");
     int solved = 0;
-    for (gsize i = 0; i < G_N_ELEMENTS(names); i++) {
-        g_autofree char *a = outside_picture(folder, names[i], 'A');
-        g_autofree char *b = outside_picture(folder, names[i], 'B');
-        g_autofree char *file = g_strconcat(names[i], ".csv", NULL);
+    for (gsize i = 0; i < G_N_ELEMENTS(OUTSIDE_NAMES); i++) {
+        g_autofree char *a = outside_picture(folder, OUTSIDE_NAMES[i], 'A');
+        g_autofree char *b = outside_picture(folder, OUTSIDE_NAMES[i], 'B');
+        g_autofree char *file = g_strconcat(OUTSIDE_NAMES[i], ".csv", NULL);
         g_autofree char *csv = g_build_filename(folder, file, NULL);
         g_autoptr(GError) error = NULL;
         LfLocated located;
         if (!lf_locate_file(a, b, &located, &error))
-            fail_msg("%s: %s", names[i], error->message);
+            fail_msg("%s: %s", OUTSIDE_NAMES[i], error->message);
         double miss = located.found ? outside_pair_error(csv, &located.photo_to_image) : HUGE_VAL;
         solved += miss < 5;
-        print_message("%-13s %s, median %.2f px, confidence %.2f\n", names[i],
+        print_message("%-13s %s, median %.2f px, confidence %.2f\n", OUTSIDE_NAMES[i],
                       located.found ? "found" : "not found", miss, located.confidence);
         if (located.found && located.confidence >= 0.5 && !(miss < 5))
-            fail_msg("%s: wrong by %.1f px with confidence %.2f", names[i], miss,
+            fail_msg("%s: wrong by %.1f px with confidence %.2f", OUTSIDE_NAMES[i], miss,
                      located.confidence);
     }
     print_message("%d of 16 solved\n", solved);
-    assert_true(solved >= 11);
+    assert_true(solved >= 14);
+}
+
+/* Median distance, photo px, over the places of the photo in the frame. */
+static double outside_view_error(const LfPlane *photo, const LfLens *lens, const LfMat3 *truth,
+                                 const LfMat3 *photo_from_frame)
+{
+    double distance[169];
+    gsize n = 0;
+    for (int i = 0; i < 169; i++) {
+        const LfPoint p = {(photo->width - 1) * (i % 13) / 12.0,
+                           (photo->height - 1) * (i / 13) / 12.0};
+        LfPoint at, q;
+        if (!lf_mat3_apply(truth, p, &at) || at.x < 0 || at.y < 0 || at.x > lens->width - 1 ||
+            at.y > lens->height - 1)
+            continue;
+        distance[n++] =
+            lf_mat3_apply(photo_from_frame, at, &q) ? hypot(p.x - q.x, p.y - q.y) : HUGE_VAL;
+    }
+    assert_true(n >= 10);
+    qsort(distance, n, sizeof *distance, outside_order);
+    return distance[n / 2];
+}
+
+/* The pictures of the pairs as photos, each looked at aslant by up to 70 degrees, in every
+ * direction, with noise and in other light: at least nine in ten are located as a cast locates
+ * them. (tests/bench/oblique does more views.) */
+static void test_outside_aslant(void **state)
+{
+    (void)state;
+    const char *data = g_getenv("LOOKFALL_DATA");
+    if (!data || !*data)
+        outside_skip("LOOKFALL_DATA is not set: no pictures to look at aslant");
+    g_autofree char *folder = g_build_filename(data, "planar-pairs", NULL);
+    if (!g_file_test(folder, G_FILE_TEST_IS_DIR))
+        outside_skip("there is no folder planar-pairs in LOOKFALL_DATA");
+    const LfLens lens = lf_lens_plain(1280, 720);
+    g_autoptr(LfFollower) follower = lf_follower_new();
+    g_autoptr(GRand) rand = g_rand_new_with_seed(31);
+    g_autofree LfPose *pose = g_new0(LfPose, 1);
+    int located = 0, wrong = 0;
+    for (gsize i = 0; i < G_N_ELEMENTS(OUTSIDE_NAMES); i++) {
+        g_autofree char *a = outside_picture(folder, OUTSIDE_NAMES[i], 'A');
+        g_autoptr(LfPhoto) photo = lf_photo_load(a, NULL, NULL);
+        assert_non_null(photo);
+        const LfPlane *plane = &photo->level[0];
+        const double tilt = 70 * ((double)i + 0.5) / G_N_ELEMENTS(OUTSIDE_NAMES);
+        const double direction = g_rand_double_range(rand, 0, 360);
+        const LfMat3 truth =
+            scene_view_aslant(plane, &lens, tilt, direction, g_rand_double_range(rand, -30, 30),
+                              g_rand_double_range(rand, 0.6, 1.4));
+        LfPlane frame = scene_render(plane, &truth, &lens, 110);
+        const double gain = g_rand_double_range(rand, 0.5, 1);
+        for (int p = 0; p < frame.width * frame.height; p++)
+            frame.data[p] = scene_pixel(gain * frame.data[p] + 15 + 3 * scene_gauss(rand));
+        LfFramePyramid pyramid = scene_pyramid(&frame);
+        LfFrameFeatures features;
+        const LfFollowTask task = {.photo = photo, .lens = &lens, .frame = &pyramid};
+        assert_true(lf_frame_features_find(&features, &pyramid, &lens, LF_SHIM_ORB, 900));
+        if (lf_locate(follower, &task, &photo->features, &features, pose)) {
+            const bool right =
+                outside_view_error(plane, &lens, &truth, &pose->photo_from_frame) < 5;
+            located += right;
+            wrong += !right;
+        }
+        lf_frame_features_clear(&features);
+        lf_frame_pyramid_clear(&pyramid);
+        lf_plane_clear(&frame);
+    }
+    print_message("aslant: %d of 16 located, %d wrong\n", located, wrong);
+    assert_true(located >= 15); /* 90% of 16 */
 }
 
 int main(void)
@@ -163,6 +236,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_outside_graffiti),
         cmocka_unit_test(test_outside_planar_pairs),
+        cmocka_unit_test(test_outside_aslant),
     };
     int failed = cmocka_run_group_tests(tests, NULL, NULL);
     return failed == 0 && outside_missing ? SCENE_SKIPPED : failed;
