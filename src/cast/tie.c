@@ -133,6 +133,8 @@ static bool tie_anchor_pose(TieRun *run, LfTieAnchor *anchor, LfWindowFrame *fra
         return false;
     }
     anchor->pose = frame->pose[0];
+    anchor->trust =
+        anchor->refined && !lf_tie_contradicted(run->back.tracker, frame, &anchor->pose);
     const LfLens *lens = &run->task->walk->lens;
     anchor->miss_deg = lf_tie_miss_px(points, anchor->n, &anchor->pose.frame_from_photo) /
                        lf_pose_degree_px(lens, points[0].frame);
@@ -224,14 +226,15 @@ static bool tie_from_map(TieRun *run, LfWindowFrame *frame, const LfWindowFrame 
     const LfTieMap *map = tie_map_at(run, frame->t_us);
     frame->has[0] = map && lf_tracker_refine(run->back.tracker, frame, 0, &map->frame_from_photo,
                                              last && last->has[0] ? &last->pose[0] : NULL);
+    if (frame->has[0])
+        lf_tie_settled(&run->carry, frame->t_us);
     return frame->has[0];
 }
 
 static bool tie_from_last(TieRun *run, LfWindow *window, int64_t number)
 {
     LfWindowFrame *last = lf_window_at(window, number - 1);
-    return last && lf_tie_follow(run->back.tracker, &run->carry, lf_window_at(window, number), last,
-                                 lf_window_at(window, number - 2), true);
+    return last && lf_tie_follow(run->back.tracker, &run->carry, window, number, 1, true);
 }
 
 /* Frames before a find in which the photo was not found going forwards. */
@@ -257,6 +260,8 @@ static void tie_advance(LfWindow *window, void *data)
     if (anchor) {
         frame->pose[0] = anchor->pose;
         frame->has[0] = true;
+        run->carry.trust = anchor->trust;
+        lf_tie_settled(&run->carry, frame->t_us);
     } else if (backwards) {
         if (!tie_from_map(run, frame, last))
             tie_from_last(run, window, number);
@@ -265,7 +270,6 @@ static void tie_advance(LfWindow *window, void *data)
     }
     if (!frame->has[0])
         return;
-    run->carry = (LfTieCarry){.has = false};
     if (last && !last->has[0])
         tie_fill_back(run, window, number);
 }
@@ -346,7 +350,7 @@ static bool tie_forwards(TieRun *run, LfTied *out, GError **error)
                          .advance_data = run,
                          .tick = tie_chunk_tick,
                          .tick_data = run};
-    run->carry = (LfTieCarry){.has = false};
+    run->carry = (LfTieCarry){.trust = false};
     const bool good = lf_chunk_cast(&chunk, &output, error);
     if (good)
         tie_hand_out(run, &output, out);

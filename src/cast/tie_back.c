@@ -71,26 +71,30 @@ static TieBackEnd tie_back_block(LfTieBack *back, LfTieCarry *carry, int64_t nea
                                  GArray *maps)
 {
     LfWindow *window = back->window;
-    for (int64_t k = near - 1; k >= window->first; k--) {
-        LfWindowFrame *frame = lf_window_at(window, k);
-        if (frame->t_us <= stop_us)
-            return TIE_BACK_DONE;
-        if (lf_tie_follow(back->tracker, carry, frame, lf_window_at(window, k + 1),
-                          lf_window_at(window, k + 2), true)) {
-            LfTieMap map = {frame->t_us, frame->pose[0].frame_from_photo};
-            g_array_append_val(maps, map);
-        }
+    int64_t k = near - 1;
+    for (; k >= window->first; k--) {
+        if (lf_window_at(window, k)->t_us <= stop_us)
+            break;
+        lf_tie_follow(back->tracker, carry, window, k, -1, true);
         if (back->tick && !back->tick(1, back->tick_data))
             return TIE_BACK_STOPPED;
     }
-    return near > window->first ? TIE_BACK_ON : TIE_BACK_DONE;
+    const bool stopped = k >= window->first;
+    /* Only now, since what slipped was set right later. */
+    for (; k + 1 < near; k++) {
+        const LfWindowFrame *frame = lf_window_at(window, k + 1);
+        LfTieMap map = {frame->t_us, frame->pose[0].frame_from_photo};
+        if (frame->has[0])
+            g_array_append_val(maps, map);
+    }
+    return stopped || near == window->first ? TIE_BACK_DONE : TIE_BACK_ON;
 }
 
 bool lf_tie_back(LfTieBack *back, const LfTieAnchor *anchor, int64_t stop_us, GArray *maps,
                  GError **error)
 {
     g_autofree TieBackKnown *near = g_new0(TieBackKnown, 1), *far = g_new0(TieBackKnown, 1);
-    LfTieCarry carry = {.has = false};
+    LfTieCarry carry = {.trust = anchor->trust, .settled_us = anchor->t_us};
     bool has_far = false;
     near->t_us = anchor->t_us;
     near->has = true;

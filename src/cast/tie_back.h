@@ -17,6 +17,7 @@ typedef struct {
     int64_t t_us; /* of the frame */
     int first, n; /* its ties, in the list ordered by time */
     bool refined;
+    bool trust; /* the picture speaks for the ties (tie_follow.h) */
     double miss_deg;
     LfPose pose;
 } LfTieAnchor;

@@ -7,9 +7,11 @@
 #include "cast/matches.h"
 
 /* A refined pose agrees with its ties where none is further off than this, degrees: a click is good
- * to a tenth or two, and a pack that stands back shifts by the rest. Facings are a degree and more
- * wide. */
+ * to a tenth or two. Facings are a degree and more wide. */
 #define TIE_POSE_AGREE_DEG 0.5
+/* A pack that stands behind the plane may be off it by this much, where the patches around it say
+ * so too (as in pose.c). */
+#define TIE_POSE_DEPTH_DEG 1.75
 /* Share of patches that must agree, as for a find (tracker.c). */
 #define TIE_POSE_MIN_SHARE 0.3
 /* Standard error of a pose that only the ties speak for, degrees. */
@@ -50,6 +52,25 @@ static void tie_pose_from_features(const LfFollowTask *task, const LfTiePoint *t
     lf_frame_features_clear(&features);
 }
 
+/* Largest distance of a tie from where the pose and the patches around have it, degrees. */
+static double tie_pose_miss_deg(const LfPose *pose, const LfLens *lens, const LfTiePoint *ties,
+                                int n)
+{
+    double worst = 0;
+    for (int i = 0; i < n; i++) {
+        const double degree_px = lf_pose_degree_px(lens, ties[i].frame);
+        const double off = lf_tie_miss_px(&ties[i], 1, &pose->frame_from_photo) / degree_px;
+        LfPoseLocal local;
+        double near = off;
+        if (off > TIE_POSE_AGREE_DEG && off < TIE_POSE_DEPTH_DEG &&
+            lf_pose_local(pose, lens, NULL, lf_lens_distort(lens, ties[i].frame), &local))
+            near = hypot(local.photo.x - ties[i].photo.x, local.photo.y - ties[i].photo.y) /
+                   local.px_per_degree;
+        worst = MAX(worst, MIN(off, near));
+    }
+    return worst;
+}
+
 /* Refines each proposal from `from` on; the best that agrees with the ties goes to *best. */
 static bool tie_pose_refine(LfTracker *tracker, LfWindowFrame *frame, const LfFollowTask *task,
                             const TieProposals *proposals, int from, const LfTiePoint *ties, int n,
@@ -61,8 +82,7 @@ static bool tie_pose_refine(LfTracker *tracker, LfWindowFrame *frame, const LfFo
         if (!lf_tracker_refine(tracker, frame, 0, &proposals->map[i], NULL) ||
             pose->share_good < TIE_POSE_MIN_SHARE)
             continue;
-        const double degree_px = lf_pose_degree_px(task->lens, ties[0].frame);
-        if (lf_tie_miss_px(ties, n, &pose->frame_from_photo) > TIE_POSE_AGREE_DEG * degree_px ||
+        if (tie_pose_miss_deg(pose, task->lens, ties, n) > TIE_POSE_AGREE_DEG ||
             (found && lf_locate_score(pose) <= lf_locate_score(best)))
             continue;
         *best = *pose;
