@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # The main job from end to end on a rendered study: builds, renders walks through an invented shop
-# with the exact truth beside them, casts their gaze onto the shelf's photo, says how good that is, and
-# what the people looked at.
+# with the exact truth beside them, casts their gaze onto the shelf's photo, says how good that is and
+# what the people looked at, and makes a short film and a report.
 # Everything goes to demo/out; renders are kept and used again while nothing about them changes.
 #   demo/run.sh [SCENE [SEED]]      default: flat 11; lookfall-render --list names the scenes
 set -euo pipefail
@@ -73,5 +73,10 @@ $lookfall export "$study" stats --level "group 1" --measures noticed,first_seen_
         $3 == "median_time" { printf "%-22s ", $6 == "" ? "-" : sprintf("%.1f s", $6) }
         $3 == "mean" { printf "%.1f s%s\n", $6, $7 == "" ? "" : sprintf(" (%.1f to %.1f)", $7, $8) }'
 
+say "A film and a report"
+$lookfall film "$study" --walk w01 --from 4 --to 8 --out $out/look.mp4 --force
+$lookfall report "$study" --stills 1 --title "The demo's shelf" --out $out/report.html --force
+
 printf '\nA picture to look at: %s\nAll gaze on the photo: %s\n' $out/look.png $out/samples.csv
 printf 'Each walk and pack: %s\nWhat that says about people: %s\n' $out/measures.csv $out/stats.csv
+printf 'Four seconds of a walk: %s\nAll of it on a page: %s\n' $out/look.mp4 $out/report.html

@@ -14,7 +14,7 @@
 static const double FILM_KEY_S = 2;
 /* x264's CRF and preset: small letters stay clean, and two cores encode 1080p faster than twice
  * real time (docs/films.md). */
-enum { FILM_QUALITY = 22 };
+enum { FILM_QUALITY = 24 };
 static const char FILM_PRESET[] = "superfast";
 /* Frames of a film of photos alone. */
 enum { FILM_STILL_RATE = 30 };
@@ -64,6 +64,7 @@ static bool film_begin(Film *f, const LfVideoColours *colours, GError **error)
         .key_interval = (int)CLAMP(FILM_KEY_S * f->frame_rate, 1, 1000),
         .quality = FILM_QUALITY,
         .preset = FILM_PRESET,
+        .fast = true,
         .threads = f->options->threads,
         .colours = *colours,
     };

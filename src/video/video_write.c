@@ -117,6 +117,12 @@ static bool video_write_open_encoder(LfVideoWriter *w, const LfVideoWriterOption
         return false;
     }
 
+    if (o->fast) {
+        e->max_b_frames = 0;
+        av_opt_set(e->priv_data, "coder", "cavlc", 0);
+        av_opt_set_int(e->priv_data, "weightp", 0, 0);
+    }
+
     int status = avcodec_open2(e, codec, NULL);
     if (status < 0) {
         lf_video_error_set(error, LF_ERROR_USAGE, status,
