@@ -1,6 +1,6 @@
 // Start, the bar on top, and which view is open. The address after # names the view, so that a
 // reload comes back to the same place:
-//   #/doubts?FILTERS   #/stretch/77?FILTERS   #/walks   #/walk/3?t=12080000   #/areas/1
+//   #/doubts?FILTERS   #/stretch/77?FILTERS   #/walks   #/walk/3?t=12080000   #/areas/1   #/pictures
 
 import {Refusal, clear_trouble, get, tell_trouble} from "./api.js";
 import {h, key_cap, replace} from "./dom.js";
@@ -10,16 +10,18 @@ import {open_sign_in} from "./sign_in.js";
 import {desk, on_change, start_pulse, take_study} from "./state.js";
 import {minutes, percent, span} from "./words.js";
 import * as areas from "./areas.js";
+import * as pictures from "./pictures.js";
 import * as settle from "./settle.js";
 import * as walk from "./walk.js";
 import * as walks from "./walks.js";
 import * as work from "./work.js";
 
-const VIEWS = {doubts: work, stretch: settle, walks, walk, areas};
+const VIEWS = {doubts: work, stretch: settle, walks, walk, areas, pictures};
 const TABS = [
     {view: "doubts", holds: ["doubts", "stretch"], words: "Doubts", key: "D"},
     {view: "walks", holds: ["walks", "walk"], words: "Walks", key: "W"},
     {view: "areas", holds: ["areas"], words: "Areas", key: "A"},
+    {view: "pictures", holds: ["pictures"], words: "Pictures", key: "P"},
 ];
 
 let open_view = null;  // what the open view gave: {close, change}
@@ -99,6 +101,7 @@ set_general([
     {keys: ["D"], words: "Doubts", group: "Go to", action: () => location.assign("#/doubts")},
     {keys: ["W"], words: "Walks", group: "Go to", action: () => location.assign("#/walks")},
     {keys: ["A"], words: "Areas", group: "Go to", action: () => location.assign("#/areas")},
+    {keys: ["P"], words: "Pictures", group: "Go to", action: () => location.assign("#/pictures")},
     {keys: ["?"], words: "This list of keys", group: "Go to", action: open_help},
 ]);
 
