@@ -55,8 +55,10 @@ const KEY_NAMES = {
 export function key_cap(combination) {
     // "Shift+ArrowLeft" or "+" alone
     const parts = combination.length > 1 ? combination.split("+") : [combination];
-    return h("kbd", {}, parts.map((part) => KEY_NAMES[part] ??
-        (part.length === 1 ? part.toUpperCase() : part)).join(" "));
+    // keys are printed in capitals, so a capital letter is told by the Shift it needs
+    const named = (part) => KEY_NAMES[part] ?? (/^[A-Z]$/.test(part) ? `⇧${part}`
+        : part.length === 1 ? part.toUpperCase() : part);
+    return h("kbd", {}, parts.map(named).join(" "));
 }
 
 // A button with its key in it.

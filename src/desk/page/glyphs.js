@@ -1,5 +1,6 @@
 // The signs drawn on frames and photos. Each is told apart by its form, not by its colour, and has
-// a dark edge around a light line, so that it shows on any picture. Sizes are CSS px.
+// a dark edge around a light line, so that it shows on any picture. Sizes are CSS px where a letter is 16 px
+// high, and grow with the letters.
 
 import {s} from "./dom.js";
 
@@ -9,9 +10,19 @@ function twice(shape) {
 
 const diamond = (r) => `M0 ${-r} ${r} 0 0 ${r} ${-r} 0Z`;
 
+let letter = {at: -1, scale: 1};
+
+// The letter size changes with the window alone; it is read anew at most once a second.
+function letter_scale() {
+    const now = performance.now();
+    if (letter.at < 0 || now - letter.at > 1000)
+        letter = {at: now, scale: parseFloat(getComputedStyle(document.documentElement).fontSize) / 16};
+    return letter.scale;
+}
+
 function at([x, y], name, ...parts) {
-    return s("g", {class: `glyph ${name}`, transform: `translate(${x.toFixed(2)} ${y.toFixed(2)})`},
-        ...parts);
+    return s("g", {class: `glyph ${name}`, transform:
+        `translate(${x.toFixed(2)} ${y.toFixed(2)}) scale(${letter_scale().toFixed(3)})`}, ...parts);
 }
 
 // Where the person looks, on the frame: a ring of four arcs around the open point.

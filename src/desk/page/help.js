@@ -17,7 +17,7 @@ export function open_help() {
             h("label", {class: "check"}, h("input", {type: "checkbox", checked: single_keys.on,
                 onchange: (event) => (single_keys.on = event.target.checked)}),
             " Single letters are commands"),
-            h("button", {type: "button", onclick: () => dialog.close()}, "Close ",
+            h("button", {type: "button", autofocus: true, onclick: () => dialog.close()}, "Close ",
                 key_cap("Escape"))),
         h("div", {class: "groups"}, [...groups].map(([name, list]) =>
             h("section", {}, h("h2", {}, name), h("dl", {}, list.map((command) =>

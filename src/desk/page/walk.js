@@ -54,8 +54,8 @@ class WalkView {
         this.tools = h("div", {class: "tools", role: "group", "aria-label": "Playing"});
         this.words = h("p", {class: "strip-words"});
         this.head = h("section", {class: "head"}, h("h1", {}, walk.name),
-            h("p", {class: "quiet"}, [walk.participant, walk.group].filter(Boolean).join(", "),
-                ` ${clock(walk.end_us, 0)}, ${walk.frames.toLocaleString("en")} frames`));
+            h("p", {class: "quiet"}, [walk.participant, walk.group,
+                clock(walk.end_us, 0), `${walk.frames.toLocaleString("en")} frames`].filter(Boolean).join(" · ")));
         replace(root, h("div", {class: "walk"}, this.head,
             h("div", {class: "panes"}, this.frame.element, this.photo.element), this.tools,
             h("div", {class: "time"}, this.whole.element, this.near.element, this.words, legend([4, 5, 3, 2, 1])),

@@ -55,6 +55,9 @@ for (const scheme of ["light", "dark"])
         await shot("areas");
         await page.keyboard.press("Escape");
         await page.keyboard.press("Escape");
+        await go(page, "#/pictures");
+        await page.waitForFunction(() => document.querySelector(".pictures img")?.naturalWidth > 0);
+        await shot("pictures");
         link = (await page.evaluate(async () => (await fetch("/api/invite", {method: "POST", body: "{}",
             headers: {"Content-Type": "application/json"}})).json())).url;
         await context.close();

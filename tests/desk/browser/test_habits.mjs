@@ -110,7 +110,7 @@ for (const scheme of ["light", "dark"])
         const {walks, photos} = await api_get(page, "/api/study");
         const views = [["#/doubts", ".work tbody tr"], [`#/stretch/${rows[0].id}`, ".lineup .tile"],
             ["#/walks", ".walks table"], [`#/walk/${walks[0].id}`, ".mark-side form"],
-            [`#/areas/${photos[0].id}`, ".areas .tools button"]];
+            [`#/areas/${photos[0].id}`, ".areas .tools button"], ["#/pictures", ".pictures select"]];
         for (const [hash, ready] of views) {
             await go(page, hash);
             await page.waitForSelector(ready);

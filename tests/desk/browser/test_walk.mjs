@@ -73,6 +73,18 @@ desk_test("the photo's point goes in step with the frame", () => studies.cast, a
     near(y, box[1] + (samples.y[i] + 0.5) / photo.height_px * box[3], 1.5, "y of the point, screen px");
 });
 
+desk_test("pictures of looks are drawn as they are chosen", () => studies.cast, async ({page}) => {
+    await go(page, "#/pictures");
+    const drawn = (kind) => page.waitForFunction((alt) => {
+        const image = document.querySelector(".pictures img");
+        return image?.alt === alt && image.naturalWidth > 500 && !image.classList.contains("old");
+    }, kind);
+    await drawn("Heat map");
+    holds(/look/.test(await page.textContent(".pictures .sheet p")), "it tells what stands behind it");
+    await page.keyboard.press("ArrowDown");
+    await drawn("Only what was looked at");
+});
+
 desk_test("marks: a key pressed is a moment, held a span; changed, deleted, exported", () => studies.cast,
     async ({desk, page}) => {
         const {walk, times} = await open_walk(page, 1000000);
