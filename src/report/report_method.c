@@ -182,25 +182,27 @@ static void report_method_fixations(Method *m, const ReportData *d)
     report_method_say(m, " ");
 }
 
-static void report_method_measures(Method *m)
+static void report_method_measures(Method *m, const ReportData *d)
 {
-    const LfMeasureSettings settings = lf_measure_settings_default();
+    const LfMeasureSettings measures = lf_measure_settings_default();
+    const LfFindingSettings findings = report_people_settings(d);
 
     report_method_say(m,
-                      "An area counts as noticed by a person if a fixation lies in it. Of several "
-                      "recordings of a person the earliest first fixation and the sum of the time "
-                      "count. Gaps of more than %g s end a visit. Intervals are of 95%%: score "
-                      "intervals for shares",
-                      settings.gap_s);
+                      "An area counts as noticed by a participant if a fixation lies in it. Of "
+                      "several recordings of a participant the first fixation is sought in one "
+                      "after the other, and the mean of the times spent counts. Gaps of more than "
+                      "%g s end a visit. Intervals are of %g%%: score intervals for shares",
+                      measures.gap_s, 100 * findings.level);
     report_method_cite(m, METHOD_WILSON);
     report_method_say(m, ", product-limit medians for the time to the first fixation");
     report_method_cite(m, METHOD_KAPLAN);
     report_method_cite(m, METHOD_BROOKMEYER);
-    report_method_say(m,
-                      ", with people who never looked censored at the end of their recording, and "
-                      "bias-corrected bootstrap intervals for means");
+    report_method_say(m, ", with participants who never looked censored at the end of the time in "
+                         "which their gaze is known, and bias-corrected bootstrap intervals for "
+                         "means");
     report_method_cite(m, METHOD_BOOTSTRAP);
-    report_method_say(m, " (%d resamples, seed %u).", REPORT_RESAMPLES, REPORT_SEED);
+    report_method_say(m, " (%" G_GSIZE_FORMAT " resamples, seed %u).", findings.resamples,
+                      findings.seed);
 }
 
 void report_method_html(const ReportData *d, bool noticed, GString *page)
@@ -213,7 +215,7 @@ void report_method_html(const ReportData *d, bool noticed, GString *page)
     report_method_settled(&m, d);
     report_method_fixations(&m, d);
     if (noticed)
-        report_method_measures(&m);
+        report_method_measures(&m, d);
     g_string_append(page, "</p>\n</div>\n<h3>References</h3>\n<ol>\n");
     for (int n = 1; n <= m.cited; n++)
         for (int i = 0; i < METHOD_N; i++)

@@ -2,14 +2,13 @@
 #ifndef LF_REPORT_PEOPLE_H
 #define LF_REPORT_PEOPLE_H
 
+#include <lookfall/finding.h>
+
 #include "report/report_data.h"
 #include "report/report_table.h"
 
-/* The chance that an interval holds the true value in the long run, resamples and seed of the
- * bootstrap. */
-#define REPORT_LEVEL 0.95
-#define REPORT_RESAMPLES 2000
-#define REPORT_SEED 1u
+/* What the table is computed with: the same as "export stats" without options. */
+LfFindingSettings report_people_settings(const ReportData *data);
 
 /* NULL without an error where the study has no areas or no fixations; *why (owned by the caller)
  * then tells. */
