@@ -119,12 +119,13 @@ static void report_method_cast(Method *m, const ReportData *d)
     report_method_cite(m, METHOD_MAGSAC);
     report_method_say(m, ", then followed from frame to frame on texture points");
     report_method_cite(m, METHOD_FOLLOW);
-    report_method_say(m,
-                      " that are matched with the photograph itself, and refined near the gaze. "
-                      "Each mapped sample carries an estimated probability of lying within %g "
-                      "degrees of visual angle of its true place; samples with a probability of %g "
-                      "or more were accepted. ",
-                      d->settings.tolerance_deg, d->settings.sure_at);
+    report_method_say(
+        m,
+        " that are matched with the photograph itself, and refined near the gaze. "
+        "Each mapped sample carries an estimated probability of lying within %g "
+        "degree%s of visual angle of its true place; samples with a probability of %g "
+        "or more were accepted. ",
+        d->settings.tolerance_deg, d->settings.tolerance_deg == 1 ? "" : "s", d->settings.sure_at);
 }
 
 static void report_method_settled(Method *m, const ReportData *d)
@@ -174,8 +175,7 @@ static void report_method_fixations(Method *m, const ReportData *d)
     g_strdelimit(listed, "_", ' ');
     report_method_say(m,
                       "%" G_GSIZE_FORMAT " fixations were found on the photographs after the "
-                      "motion of the head had been taken out (%s; thresholds of 0 are worked out "
-                      "from the noise of each recording).",
+                      "motion of the head had been taken out (%s).",
                       d->fixations, listed);
     if (d->fixation_mixed)
         report_method_say(m, " Some recordings have fixations of other settings.");

@@ -106,10 +106,11 @@ static void report_tables_quality_row(ReportTable *table, const ReportWalk *walk
 
 ReportTable *report_tables_quality(const ReportData *d)
 {
-    ReportTable *table = report_table_new("quality", "Walks",
-                                          "Lost: of all samples. Outside: samples before the start "
-                                          "or after the end of the video. The "
-                                          "shares from sure to away are of the samples with gaze.");
+    ReportTable *table = report_table_new(
+        "quality", "Walks",
+        "Lost: of all samples. Outside: samples before the start "
+        "or after the end of the video. The "
+        "shares from sure to away are of the samples with gaze. Fixations: on photos.");
 
     report_table_column(table, REPORT_TEXT, "Walk", "walk");
     report_table_column(table, REPORT_TEXT, "Participant", "participant");
@@ -124,7 +125,7 @@ ReportTable *report_tables_quality(const ReportData *d)
     report_table_column(table, REPORT_SHARE, "Doubtful", "doubtful_share");
     report_table_column(table, REPORT_SHARE, "Blocked", "blocked_share");
     report_table_column(table, REPORT_SHARE, "Away", "away_share");
-    report_table_column(table, REPORT_NUMBER, "Fixations on photos", "fixations");
+    report_table_column(table, REPORT_NUMBER, "Fixations", "fixations");
     for (guint i = 0; i < d->walks->len; i++)
         report_tables_quality_row(table, &d->each[i]);
     return table;
