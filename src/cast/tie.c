@@ -122,7 +122,7 @@ static bool tie_anchor_pose(TieRun *run, LfTieAnchor *anchor, LfWindowFrame *fra
     }
     const bool has = tie_prior(run->task, anchor->t_us, &prior, &same_frame);
     if (!lf_tie_pose(run->back.tracker, frame, points, anchor->n, has ? &prior : NULL, same_frame,
-                     &anchor->refined)) {
+                     &anchor->refined, &anchor->miss_deg)) {
         g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
                     anchor->n == 1
                         ? "One tie does not tell how large the photo is at %.3f s, and the picture "
@@ -135,9 +135,6 @@ static bool tie_anchor_pose(TieRun *run, LfTieAnchor *anchor, LfWindowFrame *fra
     anchor->pose = frame->pose[0];
     anchor->trust =
         anchor->refined && !lf_tie_contradicted(run->back.tracker, frame, &anchor->pose);
-    const LfLens *lens = &run->task->walk->lens;
-    anchor->miss_deg = lf_tie_miss_px(points, anchor->n, &anchor->pose.frame_from_photo) /
-                       lf_pose_degree_px(lens, points[0].frame);
     return true;
 }
 

@@ -9,8 +9,8 @@
 /* A refined pose agrees with its ties where none is further off than this, degrees: a click is good
  * to a tenth or two. Facings are a degree and more wide. */
 #define TIE_POSE_AGREE_DEG 0.5
-/* A pack that stands behind the plane may be off it by this much, where the patches around it say
- * so too (as in pose.c). */
+/* A pack that stands behind the plane may be off it by this much, where relief and patches around
+ * it say so too (as in pose.c). */
 #define TIE_POSE_DEPTH_DEG 1.75
 /* Share of patches that must agree, as for a find (tracker.c). */
 #define TIE_POSE_MIN_SHARE 0.3
@@ -26,11 +26,33 @@ typedef struct {
     int n;
 } TieProposals;
 
-static void tie_pose_propose(TieProposals *to, const LfTiePoint *ties, int n, const LfMat3 *prior,
-                             LfTieWay way)
+/* The ties as they would be on the photo's plane, seen through `map`: what stands behind it is
+ * moved by the relief, where that is known. */
+static void tie_pose_on_plane(const LfFollowTask *task, const LfMat3 *map, const LfTiePoint *ties,
+                              int n, LfTiePoint *out)
 {
-    if (to->n < TIE_POSE_PROPOSALS && lf_tie_fix(ties, n, prior, way, &to->map[to->n]))
-        to->n++;
+    LfReliefView view;
+    const bool has = task->relief && lf_relief_view(&view, map, task->lens);
+    for (int i = 0; i < n; i++) {
+        out[i] = ties[i];
+        if (!has)
+            continue;
+        const LfPoint shift = lf_relief_shift(task->relief, &view, ties[i].photo, NULL);
+        out[i].frame.x -= shift.x;
+        out[i].frame.y -= shift.y;
+    }
+}
+
+static void tie_pose_propose(TieProposals *to, const LfFollowTask *task, const LfTiePoint *ties,
+                             int n, const LfMat3 *prior, LfTieWay way)
+{
+    if (to->n == TIE_POSE_PROPOSALS || !lf_tie_fix(ties, n, prior, way, &to->map[to->n]))
+        return;
+    LfMat3 *map = &to->map[to->n++], again;
+    g_autofree LfTiePoint *flat = g_new(LfTiePoint, n);
+    tie_pose_on_plane(task, map, ties, n, flat);
+    if (lf_tie_fix(flat, n, prior, way, &again))
+        *map = again;
 }
 
 /* What the features of the frame propose, moved along the photo to meet the ties. */
@@ -48,22 +70,25 @@ static void tie_pose_from_features(const LfFollowTask *task, const LfTiePoint *t
         lf_matches_hypotheses(task->photo, &task->photo->features, &features, matches, n_matches,
                               hypot(task->lens->width, task->lens->height), hypotheses);
     for (int i = 0; i < n_hypotheses; i++)
-        tie_pose_propose(to, ties, n, &hypotheses[i].frame_from_photo, LF_TIE_ON_PHOTO);
+        tie_pose_propose(to, task, ties, n, &hypotheses[i].frame_from_photo, LF_TIE_ON_PHOTO);
     lf_frame_features_clear(&features);
 }
 
 /* Largest distance of a tie from where the pose and the patches around have it, degrees. */
-static double tie_pose_miss_deg(const LfPose *pose, const LfLens *lens, const LfTiePoint *ties,
-                                int n)
+static double tie_pose_miss_deg(const LfPose *pose, const LfFollowTask *task,
+                                const LfTiePoint *ties, int n)
 {
+    const LfLens *lens = task->lens;
+    g_autofree LfTiePoint *flat = g_new(LfTiePoint, n);
     double worst = 0;
+    tie_pose_on_plane(task, &pose->frame_from_photo, ties, n, flat);
     for (int i = 0; i < n; i++) {
         const double degree_px = lf_pose_degree_px(lens, ties[i].frame);
-        const double off = lf_tie_miss_px(&ties[i], 1, &pose->frame_from_photo) / degree_px;
+        const double off = lf_tie_miss_px(&flat[i], 1, &pose->frame_from_photo) / degree_px;
         LfPoseLocal local;
         double near = off;
         if (off > TIE_POSE_AGREE_DEG && off < TIE_POSE_DEPTH_DEG &&
-            lf_pose_local(pose, lens, NULL, lf_lens_distort(lens, ties[i].frame), &local))
+            lf_pose_local(pose, lens, task->relief, lf_lens_distort(lens, ties[i].frame), &local))
             near = hypot(local.photo.x - ties[i].photo.x, local.photo.y - ties[i].photo.y) /
                    local.px_per_degree;
         worst = MAX(worst, MIN(off, near));
@@ -82,7 +107,7 @@ static bool tie_pose_refine(LfTracker *tracker, LfWindowFrame *frame, const LfFo
         if (!lf_tracker_refine(tracker, frame, 0, &proposals->map[i], NULL) ||
             pose->share_good < TIE_POSE_MIN_SHARE)
             continue;
-        if (tie_pose_miss_deg(pose, task->lens, ties, n) > TIE_POSE_AGREE_DEG ||
+        if (tie_pose_miss_deg(pose, task, ties, n) > TIE_POSE_AGREE_DEG ||
             (found && lf_locate_score(pose) <= lf_locate_score(best)))
             continue;
         *best = *pose;
@@ -118,20 +143,20 @@ static bool tie_pose_bare(const LfMat3 *map, const LfLens *lens, LfPose *pose)
 }
 
 bool lf_tie_pose(LfTracker *tracker, LfWindowFrame *frame, const LfTiePoint *ties, int n,
-                 const LfMat3 *prior, bool same_frame, bool *refined)
+                 const LfMat3 *prior, bool same_frame, bool *refined, double *miss_deg)
 {
     const LfFollowTask task = lf_tracker_task(tracker, frame, 0);
     TieProposals proposals = {.n = 0};
     g_autofree LfPose *best = g_new0(LfPose, 1);
     if (prior) {
-        tie_pose_propose(&proposals, ties, n, prior,
+        tie_pose_propose(&proposals, &task, ties, n, prior,
                          same_frame ? LF_TIE_ON_PHOTO : LF_TIE_IN_FRAME);
         if (n < 4)
-            tie_pose_propose(&proposals, ties, n, prior,
+            tie_pose_propose(&proposals, &task, ties, n, prior,
                              same_frame ? LF_TIE_IN_FRAME : LF_TIE_ON_PHOTO);
     }
     if (!prior || n == 2 || n == 3)
-        tie_pose_propose(&proposals, ties, n, NULL, LF_TIE_IN_FRAME);
+        tie_pose_propose(&proposals, &task, ties, n, NULL, LF_TIE_IN_FRAME);
     *refined = tie_pose_refine(tracker, frame, &task, &proposals, 0, ties, n, best);
     if (!*refined && n < 4) {
         const int known = proposals.n;
@@ -144,5 +169,6 @@ bool lf_tie_pose(LfTracker *tracker, LfWindowFrame *frame, const LfTiePoint *tie
     if (!*refined && (proposals.n == 0 || !tie_pose_bare(&proposals.map[0], task.lens, best)))
         return false;
     frame->pose[0] = *best;
+    *miss_deg = tie_pose_miss_deg(best, &task, ties, n);
     return true;
 }
