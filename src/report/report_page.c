@@ -199,6 +199,23 @@ static gsize report_page_section(const ReportPage *p, const char *section, GStri
     return n;
 }
 
+static void report_page_stills(const ReportPage *p, GString *html)
+{
+    g_autoptr(GString) stills = g_string_new(NULL);
+
+    if (report_page_section(p, "stills", stills) == 0)
+        return;
+    g_string_append(html, "<h3>Stills out of the scene videos</h3>\n<p>");
+    g_string_append(html, p->show_faces
+                              ? "Faces are not blurred: people in these pictures can be recognised."
+                              : "Faces that were found are blurred. A detector can miss one: look "
+                                "at every still before you give this page to others.");
+    g_string_append(html, " The ring is the gaze, the numbers are fixations in their order.</p>\n"
+                          "<div class=\"stills\">\n");
+    g_string_append_len(html, stills->str, (gssize)stills->len);
+    g_string_append(html, "</div>\n");
+}
+
 static void report_page_maps(const ReportPage *p, GString *html)
 {
     g_string_append(html, "<section id=\"maps\">\n<h2>Pictures</h2>\n");
@@ -212,18 +229,7 @@ static void report_page_maps(const ReportPage *p, GString *html)
                             "<p class=\"told\">Nothing can be drawn for this photo: no fixation "
                             "on it is settled.</p>\n");
     }
-    g_string_append(html, "<h3>Stills out of the scene videos</h3>\n<p>");
-    if (p->show_faces)
-        g_string_append(html, "Faces are not blurred: people in these pictures can be recognised.");
-    else
-        g_string_append(html, "Faces that were found are blurred. A detector can miss one: look at "
-                              "every still before you give this page to others.");
-    g_string_append(html, " The ring is the gaze, the numbers are fixations in their order.</p>\n"
-                          "<div class=\"stills\">\n");
-    const gsize stills = report_page_section(p, "stills", html);
-    g_string_append(html, "</div>\n");
-    if (stills == 0)
-        g_string_append(html, "<p class=\"soft\">There are none in this report.</p>\n");
+    report_page_stills(p, html);
     g_string_append(html, "</section>\n");
 }
 
