@@ -26,6 +26,7 @@ const TABS = [
 
 let open_view = null;  // what the open view gave: {close, change}
 let routing = 0;
+const logo = h("img", {src: "/mark.svg", alt: "", width: 28, height: 28});
 
 function read_address() {
     const [path, query] = location.hash.replace(/^#\/?/, "").split("?");
@@ -41,7 +42,7 @@ function draw_bar() {
     const done = progress ? progress.share : 1;
     const focused = bar.contains(document.activeElement) ? document.activeElement.id : null;
     replace(bar,
-        h("div", {class: "study"}, h("img", {src: "/mark.svg", alt: "", width: 28, height: 28}),
+        h("div", {class: "study"}, logo,
             h("span", {title: study.name}, study.name)),
         h("nav", {"aria-label": "Parts of the desk"}, TABS.map((tab) =>
             h("a", {href: `#/${tab.view}`, id: `tab-${tab.view}`,

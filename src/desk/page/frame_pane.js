@@ -6,8 +6,8 @@ import {h, s} from "./dom.js";
 import {aim_glyph, crumb_glyph, gaze_glyph, tie_glyph} from "./glyphs.js";
 import {draw_mesh} from "./mesh.js";
 
-const LOUPE_PX = 190;
-const LOUPE_TIMES = 3;  // screen px per frame px
+const LOUPE_TIMES = 2.5;  // as large as the frame is shown, but at least
+const LOUPE_LEAST = 3;    // this many screen px per frame px
 
 export class FramePane {
     // on_click([x, y]), and part_of(rect): a promise of the frame's part at full resolution
@@ -177,7 +177,9 @@ export class FramePane {
         this.loupe.hidden = !this.loupe_on || !centre || !this.part_of;
         if (this.loupe.hidden)
             return;
-        const reach = LOUPE_PX / LOUPE_TIMES / 2;
+        const loupe_px = this.loupe.offsetWidth;
+        const times = Math.max(LOUPE_TIMES * this.place().k, LOUPE_LEAST);
+        const reach = loupe_px / times / 2;
         // parts on a coarse grid, so that moving the pointer asks for a new one only now and then
         const grid = 160;
         const w = Math.min(2 * grid, this.size[0]);
@@ -194,23 +196,23 @@ export class FramePane {
         }
         if (turn !== this.loupe_turn || this.loupe.hidden)
             return;
-        const size = Math.round(LOUPE_PX * devicePixelRatio);
+        const size = Math.round(loupe_px * devicePixelRatio);
         if (this.loupe.width !== size)
             this.loupe.width = this.loupe.height = size;
         const [px, py] = this.pane_point(centre);
         const {w: room_w} = this.fitted();
         // beside the point, never over it
-        this.loupe.style.left = `${px + LOUPE_PX + 40 < room_w ? px + 34 : px - LOUPE_PX - 34}px`;
-        this.loupe.style.top = `${Math.max(4, py - LOUPE_PX / 2)}px`;
+        this.loupe.style.left = `${px + loupe_px + 40 < room_w ? px + 34 : px - loupe_px - 34}px`;
+        this.loupe.style.top = `${Math.max(4, py - loupe_px / 2)}px`;
         const context = this.loupe.getContext("2d");
-        const k = LOUPE_TIMES * devicePixelRatio;
+        const k = times * devicePixelRatio;
         context.setTransform(1, 0, 0, 1, 0, 0);
         context.fillStyle = "#000";
         context.fillRect(0, 0, size, size);
         context.setTransform(k, 0, 0, k, -k * (centre[0] - reach), -k * (centre[1] - reach));
         context.drawImage(bitmap, part[0] - 0.5, part[1] - 0.5, part[2], part[3]);
         context.setTransform(devicePixelRatio, 0, 0, devicePixelRatio, 0, 0);
-        const c = LOUPE_PX / 2;
+        const c = loupe_px / 2;
         for (const [width, colour] of [[3, "#000"], [1, "#fff"]]) {
             context.lineWidth = width;
             context.strokeStyle = colour;
