@@ -18,6 +18,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include <lookfall/edit.h>
 #include <lookfall/geometry.h>
 #include <lookfall/study.h>
 
@@ -102,14 +103,16 @@ LF_API GPtrArray *lf_study_areas(LfStudy *study, const char *photo, GError **err
 /* Writes areas in one transaction: id 0 adds one on top, and area->id takes its number; an id that
  * is there replaces photo, name, group, shape and points; one that is not there any more puts the
  * area back under its number. LF_ERROR_INPUT, and nothing written, where lf_area_check refuses one,
- * its photo does not exist, or its name is taken. */
-LF_API bool lf_study_area_put(LfStudy *study, GPtrArray *areas, GError **error);
+ * its photo does not exist, or its name is taken. edit (may be NULL, as below): it can be undone
+ * (edit.h); all areas then are of one photo. */
+LF_API bool lf_study_area_put(LfStudy *study, GPtrArray *areas, const LfEdit *edit, GError **error);
 /* Puts the areas of a photo in this order, lowest first. LF_ERROR_INPUT where ids are not those of
  * all its areas. */
 LF_API bool lf_study_area_order(LfStudy *study, const char *photo, const int64_t *ids, gsize n,
-                                GError **error);
+                                const LfEdit *edit, GError **error);
 /* Removes areas in one transaction; LF_ERROR_INPUT where one does not exist. */
-LF_API bool lf_study_area_remove(LfStudy *study, const int64_t *ids, gsize n, GError **error);
+LF_API bool lf_study_area_remove(LfStudy *study, const int64_t *ids, gsize n, const LfEdit *edit,
+                                 GError **error);
 /* Adds areas that were read from a file, all or none, as lf_study_area_put; replace: instead of
  * those the photo has. note (may be NULL) tells of areas that reach beyond the photo. */
 LF_API bool lf_study_area_import(LfStudy *study, const char *photo, GPtrArray *areas, bool replace,

@@ -6,6 +6,7 @@
 #include <lookfall/cast.h>
 #include <lookfall/desk.h>
 #include <lookfall/draw.h>
+#include <lookfall/edit.h>
 #include <lookfall/error.h>
 #include <lookfall/film.h>
 #include <lookfall/finding.h>

@@ -7,6 +7,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include <lookfall/edit.h>
 #include <lookfall/study.h>
 
 G_BEGIN_DECLS
@@ -52,10 +53,12 @@ LF_API GPtrArray *lf_study_marks(LfStudy *study, const char *const *walks, GErro
 /* Writes marks in one transaction: id 0 adds one, and mark->id takes its number; an id that is
  * there replaces it; one that is not there any more puts the mark back under its number. Names not
  * known yet are added, without a key. LF_ERROR_INPUT, and nothing written, where a walk does not
- * exist, a name is not fit, or a time lies outside the walk (before 0 or after its video's end). */
-LF_API bool lf_study_mark_put(LfStudy *study, GPtrArray *marks, GError **error);
+ * exist, a name is not fit, or a time lies outside the walk (before 0 or after its video's end).
+ * edit (may be NULL, as below): it can be undone (edit.h); all marks then are of one walk. */
+LF_API bool lf_study_mark_put(LfStudy *study, GPtrArray *marks, const LfEdit *edit, GError **error);
 /* Removes marks in one transaction; LF_ERROR_INPUT where one does not exist. */
-LF_API bool lf_study_mark_remove(LfStudy *study, const int64_t *ids, gsize n, GError **error);
+LF_API bool lf_study_mark_remove(LfStudy *study, const int64_t *ids, gsize n, const LfEdit *edit,
+                                 GError **error);
 /* Adds marks read from a file, all or none. replace: first removes every mark of the walks named in
  * it. Marks that are there already (same walk, name and times) are not added again; *added (may be
  * NULL) takes how many were. file: what to call it in messages, rows: the row of each mark in it.

@@ -151,7 +151,6 @@ LfDesk *lf_desk_new(const char *study, int port, GError **error)
     desk->ahead = g_array_new(FALSE, FALSE, sizeof(LfStretch));
     desk->frames = desk_frames_new();
     desk->ties = desk_ties_new();
-    desk->areas = desk_areas_new();
     desk->server = soup_server_new(NULL, NULL);
     soup_server_add_early_handler(desk->server, NULL, desk_early, desk, NULL);
     soup_server_add_handler(desk->server, NULL, desk_serve, desk, NULL);
@@ -182,7 +181,6 @@ void lf_desk_free(LfDesk *desk)
         g_main_context_iteration(NULL, TRUE);
     desk_frames_free(desk->frames);
     desk_ties_free(desk->ties);
-    desk_areas_free(desk->areas);
     g_clear_pointer(&desk->walks, g_ptr_array_unref);
     g_clear_pointer(&desk->photos, g_ptr_array_unref);
     g_clear_pointer(&desk->videos, g_hash_table_unref);

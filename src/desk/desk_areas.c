@@ -1,8 +1,4 @@
-/* Areas: drawn, changed, ordered, copied along a row; and the way back.
- *
- * The way back is kept in memory, for each photo: what its areas were before a change and after it.
- * It is gone only as long as they still are what the change made them; so it never takes back what
- * somebody else has drawn since. */
+/* Areas: drawn, changed, ordered, copied along a row; and the way back, which the study keeps. */
 #include "desk/desk_state.h"
 
 #include <math.h>
@@ -12,76 +8,8 @@
 
 #include "desk/desk_route.h"
 
-#define AREAS_STEPS_MOST 200 /* kept for each photo */
 #define AREAS_COPIES_MOST 200
 #define AREAS_POINTS_MOST 10000
-
-typedef struct {
-    GPtrArray *before, *after; /* LfArea */
-    char *what;                /* a sentence's end: "drawing Morrow oats" */
-} AreasStep;
-
-typedef struct {
-    GQueue undo, redo; /* AreasStep, newest last */
-} AreasHistory;
-
-struct DeskAreas {
-    GHashTable *photos; /* name -> AreasHistory */
-};
-
-static void desk_areas_step_free(gpointer data)
-{
-    AreasStep *step = data;
-    g_ptr_array_unref(step->before);
-    g_ptr_array_unref(step->after);
-    g_free(step->what);
-    g_free(step);
-}
-
-static void desk_areas_history_free(gpointer data)
-{
-    AreasHistory *history = data;
-    g_queue_clear_full(&history->undo, desk_areas_step_free);
-    g_queue_clear_full(&history->redo, desk_areas_step_free);
-    g_free(history);
-}
-
-struct DeskAreas *desk_areas_new(void)
-{
-    struct DeskAreas *areas = g_new0(struct DeskAreas, 1);
-    areas->photos = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, desk_areas_history_free);
-    return areas;
-}
-
-void desk_areas_free(struct DeskAreas *areas)
-{
-    if (areas)
-        g_hash_table_unref(areas->photos);
-    g_free(areas);
-}
-
-static AreasHistory *desk_areas_history(LfDesk *desk, const char *photo)
-{
-    AreasHistory *history = g_hash_table_lookup(desk->areas->photos, photo);
-    if (!history) {
-        history = g_new0(AreasHistory, 1);
-        g_hash_table_insert(desk->areas->photos, g_strdup(photo), history);
-    }
-    return history;
-}
-
-/* Everything about a photo's areas, so that two states can be compared. */
-static char *desk_areas_text(const GPtrArray *areas)
-{
-    g_autoptr(GString) text = g_string_new(NULL);
-    for (guint i = 0; i < areas->len; i++) {
-        const LfArea *area = areas->pdata[i];
-        g_autofree char *points = lf_area_points(area);
-        g_string_append_printf(text, "%" G_GINT64_FORMAT "\n%s\n%s\n%d\n%s\n", (gint64)area->id,
-                               area->name, area->group_path, (int)area->shape, points);
-    }
-    return g_string_free(g_steal_pointer(&text), FALSE);
-}
 
 /* --- writing ---------------------------------------------------------------------------------- */
 
@@ -119,19 +47,19 @@ static void desk_areas_area(GString *json, const LfArea *area, int64_t photo)
 
 static bool desk_areas_list(DeskCall *call, const LfStudyPhoto *photo, GError **error)
 {
-    AreasHistory *history = desk_areas_history(call->desk, photo->name);
-    const AreasStep *undo = g_queue_peek_tail(&history->undo);
-    const AreasStep *redo = g_queue_peek_tail(&history->redo);
+    const char *who = call->session->reviewer;
+    g_autofree char *undo = NULL, *redo = NULL;
     g_autoptr(GPtrArray) areas = lf_study_areas(call->desk->study, photo->name, error);
-    if (!areas)
+    if (!areas || (who && !lf_study_edit_steps(call->desk->study, LF_EDIT_AREAS, photo->name, who,
+                                               &undo, &redo, error)))
         return false;
     desk_json_open(call->json, '{');
     desk_json_key_open(call->json, "rows", '[');
     for (guint i = 0; i < areas->len; i++)
         desk_areas_area(call->json, areas->pdata[i], photo->id);
     desk_json_close(call->json, ']');
-    desk_json_put_string(call->json, "undo", undo ? undo->what : NULL);
-    desk_json_put_string(call->json, "redo", redo ? redo->what : NULL);
+    desk_json_put_string(call->json, "undo", undo);
+    desk_json_put_string(call->json, "redo", redo);
     desk_json_close(call->json, '}');
     return true;
 }
@@ -147,25 +75,6 @@ bool desk_get_areas(DeskCall *call, GError **error)
 }
 
 /* --- changing --------------------------------------------------------------------------------- */
-
-/* Notes what a change made of the areas, and answers with them. */
-static bool desk_areas_changed(DeskCall *call, const LfStudyPhoto *photo, GPtrArray *before,
-                               char *what, GError **error)
-{
-    AreasHistory *history = desk_areas_history(call->desk, photo->name);
-    g_autoptr(GPtrArray) after = lf_study_areas(call->desk->study, photo->name, error);
-    if (!after) {
-        g_free(what);
-        return false;
-    }
-    AreasStep *step = g_new0(AreasStep, 1);
-    *step = (AreasStep){g_ptr_array_ref(before), g_steal_pointer(&after), what};
-    g_queue_push_tail(&history->undo, step);
-    while (g_queue_get_length(&history->undo) > AREAS_STEPS_MOST)
-        desk_areas_step_free(g_queue_pop_head(&history->undo));
-    g_queue_clear_full(&history->redo, desk_areas_step_free);
-    return desk_areas_list(call, photo, error);
-}
 
 static LfArea *desk_areas_find(const GPtrArray *areas, int64_t id)
 {
@@ -231,11 +140,18 @@ static char *desk_areas_read_points(JsonObject *body, LfAreaShape shape, GError 
     return g_string_free(g_steal_pointer(&text), FALSE);
 }
 
-static bool desk_areas_put(DeskCall *call, GPtrArray *areas, GError **error)
+/* Puts areas of a photo, to be undone by whoever asks for it, and answers with all of them. what:
+ * freed here. */
+static bool desk_areas_put(DeskCall *call, const LfStudyPhoto *photo, GPtrArray *areas, char *what,
+                           GError **error)
 {
+    g_autofree char *words = what;
     g_autoptr(GError) why = NULL;
-    if (lf_study_area_put(call->desk->study, areas, &why))
-        return true;
+    LfEdit edit = {.what = words};
+    if (!desk_call_name(call, &edit.who, error))
+        return false;
+    if (lf_study_area_put(call->desk->study, areas, &edit, &why))
+        return desk_areas_list(call, photo, error);
     if (g_error_matches(why, LF_ERROR, LF_ERROR_INPUT))
         return desk_fail(error, DESK_CONFLICT, "%s", why->message);
     g_propagate_error(error, g_steal_pointer(&why));
@@ -262,9 +178,7 @@ bool desk_post_areas(DeskCall *call, GError **error)
         return false;
     g_autoptr(GPtrArray) list = lf_area_list_new();
     g_ptr_array_add(list, area);
-    g_autoptr(GPtrArray) before = lf_study_areas(call->desk->study, photo->name, error);
-    return before && desk_areas_put(call, list, error) &&
-           desk_areas_changed(call, photo, before, g_strdup_printf("drawing %s", name), error);
+    return desk_areas_put(call, photo, list, g_strdup_printf("drawing %s", name), error);
 }
 
 static bool desk_areas_edit(DeskCall *call, LfArea *area, GError **error)
@@ -299,19 +213,21 @@ bool desk_put_area(DeskCall *call, GError **error)
     g_autoptr(GPtrArray) list = lf_area_list_new();
     g_ptr_array_add(list, area);
     g_autofree char *name = g_strdup(area->name);
-    return desk_areas_edit(call, area, error) && desk_areas_put(call, list, error) &&
-           desk_areas_changed(call, photo, before, g_strdup_printf("changing %s", name), error);
+    return desk_areas_edit(call, area, error) &&
+           desk_areas_put(call, photo, list, g_strdup_printf("changing %s", name), error);
 }
 
 bool desk_delete_area(DeskCall *call, GError **error)
 {
     const LfStudyPhoto *photo;
     g_autoptr(GPtrArray) before = desk_areas_of(call, call->id, &photo, error);
-    if (!before || !lf_study_area_remove(call->desk->study, &call->id, 1, error))
+    if (!before)
         return false;
-    const LfArea *area = desk_areas_find(before, call->id);
-    return desk_areas_changed(call, photo, before, g_strdup_printf("removing %s", area->name),
-                              error);
+    g_autofree char *what = g_strdup_printf("removing %s", desk_areas_find(before, call->id)->name);
+    LfEdit edit = {.what = what};
+    return desk_call_name(call, &edit.who, error) &&
+           lf_study_area_remove(call->desk->study, &call->id, 1, &edit, error) &&
+           desk_areas_list(call, photo, error);
 }
 
 /* "photo" and "ids". */
@@ -340,13 +256,12 @@ static GArray *desk_areas_ids(DeskCall *call, const LfStudyPhoto **photo, GError
 bool desk_post_areas_order(DeskCall *call, GError **error)
 {
     const LfStudyPhoto *photo;
+    LfEdit edit = {.what = "changing the order"};
     g_autoptr(GArray) ids = desk_areas_ids(call, &photo, error);
-    g_autoptr(GPtrArray) before =
-        ids ? lf_study_areas(call->desk->study, photo->name, error) : NULL;
-    return before &&
+    return ids && desk_call_name(call, &edit.who, error) &&
            lf_study_area_order(call->desk->study, photo->name,
-                               (const int64_t *)(const void *)ids->data, ids->len, error) &&
-           desk_areas_changed(call, photo, before, g_strdup("changing the order"), error);
+                               (const int64_t *)(const void *)ids->data, ids->len, &edit, error) &&
+           desk_areas_list(call, photo, error);
 }
 
 /* --- copies along a row ----------------------------------------------------------------------- */
@@ -412,65 +327,25 @@ bool desk_post_areas_copy(DeskCall *call, GError **error)
                             desk_areas_shifted(area, dx * (double)i, dy * (double)i,
                                                desk_areas_count_on(area->name, before, copies)));
         }
-    return desk_areas_put(call, copies, error) &&
-           desk_areas_changed(call, photo, before, g_strdup_printf("copying %u areas", copies->len),
-                              error);
+    return desk_areas_put(call, photo, copies, g_strdup_printf("copying %u areas", copies->len),
+                          error);
 }
 
 /* --- back and forth --------------------------------------------------------------------------- */
 
-/* Makes the photo's areas what they were: takes away, puts back, and sets the order. */
-static bool desk_areas_restore(LfDesk *desk, const char *photo, const GPtrArray *now,
-                               const GPtrArray *then, GError **error)
-{
-    g_autoptr(GArray) extra = g_array_new(FALSE, FALSE, sizeof(int64_t));
-    g_autoptr(GArray) order = g_array_new(FALSE, FALSE, sizeof(int64_t));
-    g_autoptr(GPtrArray) list = lf_area_list_new();
-    for (guint i = 0; i < now->len; i++) {
-        const LfArea *area = now->pdata[i];
-        if (!desk_areas_find(then, area->id))
-            g_array_append_val(extra, area->id);
-    }
-    for (guint i = 0; i < then->len; i++) {
-        const LfArea *area = then->pdata[i];
-        g_ptr_array_add(list, lf_area_copy(area));
-        g_array_append_val(order, area->id);
-    }
-    return (extra->len == 0 ||
-            lf_study_area_remove(desk->study, (const int64_t *)(const void *)extra->data,
-                                 extra->len, error)) &&
-           (list->len == 0 || lf_study_area_put(desk->study, list, error)) &&
-           (order->len == 0 ||
-            lf_study_area_order(desk->study, photo, (const int64_t *)(const void *)order->data,
-                                order->len, error));
-}
-
 static bool desk_areas_go(DeskCall *call, bool back, GError **error)
 {
+    const char *who;
     int64_t photo_id;
-    if (!desk_fresh(call->desk, error) ||
+    LfEdited edited;
+    if (!desk_call_name(call, &who, error) || !desk_fresh(call->desk, error) ||
         !desk_body_int(call->body, "photo", 1, G_MAXINT64, &photo_id, NULL, error))
         return false;
     const LfStudyPhoto *photo = desk_photo(call->desk, photo_id, error);
-    g_autoptr(GPtrArray) now = photo ? lf_study_areas(call->desk->study, photo->name, error) : NULL;
-    if (!now)
-        return false;
-    AreasHistory *history = desk_areas_history(call->desk, photo->name);
-    AreasStep *step = g_queue_peek_tail(back ? &history->undo : &history->redo);
-    if (!step)
-        return desk_fail(error, DESK_CONFLICT,
-                         back ? "There is nothing to undo." : "There is nothing to redo.");
-    g_autofree char *is = desk_areas_text(now);
-    g_autofree char *was = desk_areas_text(back ? step->after : step->before);
-    if (strcmp(is, was) != 0)
-        return desk_fail(error, DESK_CHANGED,
-                         "Somebody else has changed the areas of this photo since; that is left as "
-                         "it is.");
-    if (!desk_areas_restore(call->desk, photo->name, now, back ? step->before : step->after, error))
-        return false;
-    g_queue_pop_tail(back ? &history->undo : &history->redo);
-    g_queue_push_tail(back ? &history->redo : &history->undo, step);
-    return desk_areas_list(call, photo, error);
+    return photo &&
+           lf_study_edit_go(call->desk->study, LF_EDIT_AREAS, photo->name, who, back, &edited,
+                            error) &&
+           desk_call_edited(edited, back, error) && desk_areas_list(call, photo, error);
 }
 
 bool desk_post_areas_undo(DeskCall *call, GError **error)

@@ -121,25 +121,35 @@ static void desk_marks_write(DeskCall *call, const LfMark *mark)
     desk_json_close(call->json, '}');
 }
 
-bool desk_get_marks(DeskCall *call, GError **error)
+/* The marks of a walk (NULL: of all), and for one walk what could be undone and redone. */
+static bool desk_marks_list(DeskCall *call, const LfStudyWalk *walk, GError **error)
 {
-    int64_t id = 0;
-    if (!desk_fresh(call->desk, error) || !desk_query_int(call, "walk", 1, G_MAXINT64, &id, error))
-        return false;
-    const LfStudyWalk *walk = id ? desk_walk(call->desk, id, error) : NULL;
-    if (id && !walk)
-        return false;
     const char *const names[] = {walk ? walk->name : NULL, NULL};
+    const char *who = call->session->reviewer;
+    g_autofree char *undo = NULL, *redo = NULL;
     g_autoptr(GPtrArray) marks = lf_study_marks(call->desk->study, walk ? names : NULL, error);
-    if (!marks)
+    if (!marks || (walk && who &&
+                   !lf_study_edit_steps(call->desk->study, LF_EDIT_MARKS, walk->name, who, &undo,
+                                        &redo, error)))
         return false;
     desk_json_open(call->json, '{');
     desk_json_key_open(call->json, "rows", '[');
     for (guint i = 0; i < marks->len; i++)
         desk_marks_write(call, marks->pdata[i]);
     desk_json_close(call->json, ']');
+    desk_json_put_string(call->json, "undo", undo);
+    desk_json_put_string(call->json, "redo", redo);
     desk_json_close(call->json, '}');
     return true;
+}
+
+bool desk_get_marks(DeskCall *call, GError **error)
+{
+    int64_t id = 0;
+    if (!desk_fresh(call->desk, error) || !desk_query_int(call, "walk", 1, G_MAXINT64, &id, error))
+        return false;
+    const LfStudyWalk *walk = id ? desk_walk(call->desk, id, error) : NULL;
+    return (!id || walk) && desk_marks_list(call, walk, error);
 }
 
 /* Takes what the body says; NULL for to_us makes a moment of it. */
@@ -167,11 +177,14 @@ static bool desk_marks_read(DeskCall *call, LfMark *mark, GError **error)
     return true;
 }
 
-static bool desk_marks_put(DeskCall *call, LfMark *mark, GError **error)
+static bool desk_marks_put(DeskCall *call, LfMark *mark, const char *who, const char *doing,
+                           GError **error)
 {
+    g_autofree char *what = g_strdup_printf("%s %s", doing, mark->name);
+    const LfEdit edit = {who, what};
     g_autoptr(GPtrArray) list = lf_mark_list_new();
     g_ptr_array_add(list, mark); /* the list frees it */
-    if (!lf_study_mark_put(call->desk->study, list, error))
+    if (!lf_study_mark_put(call->desk->study, list, &edit, error))
         return false;
     int64_t id = mark->id;
     g_autoptr(GPtrArray) marks = lf_study_marks(call->desk->study, NULL, error);
@@ -195,7 +208,7 @@ bool desk_post_marks(DeskCall *call, GError **error)
         return false;
     g_autoptr(LfMark) mark = lf_mark_new(walk->name, name, from_us, from_us, false, who);
     return desk_marks_read(call, mark, error) &&
-           desk_marks_put(call, g_steal_pointer(&mark), error);
+           desk_marks_put(call, g_steal_pointer(&mark), who, "noting", error);
 }
 
 bool desk_put_mark(DeskCall *call, GError **error)
@@ -213,17 +226,17 @@ bool desk_put_mark(DeskCall *call, GError **error)
         mark->id = old->id;
         mark->at = g_strdup(old->at);
         return desk_marks_read(call, mark, error) &&
-               desk_marks_put(call, g_steal_pointer(&mark), error);
+               desk_marks_put(call, g_steal_pointer(&mark), who, "changing", error);
     }
     return marks && desk_fail(error, DESK_GONE, "This mark is no more.");
 }
 
 bool desk_delete_mark(DeskCall *call, GError **error)
 {
-    const char *who;
-    if (!desk_call_name(call, &who, error))
+    LfEdit edit = {.what = "removing a mark"};
+    if (!desk_call_name(call, &edit.who, error))
         return false;
-    if (!lf_study_mark_remove(call->desk->study, &call->id, 1, error)) {
+    if (!lf_study_mark_remove(call->desk->study, &call->id, 1, &edit, error)) {
         if (error && *error && g_error_matches(*error, LF_ERROR, LF_ERROR_INPUT)) {
             g_clear_error(error);
             return desk_fail(error, DESK_GONE, "This mark is no more.");
@@ -234,4 +247,29 @@ bool desk_delete_mark(DeskCall *call, GError **error)
     desk_json_put_int(call->json, "id", call->id);
     desk_json_close(call->json, '}');
     return true;
+}
+
+static bool desk_marks_go(DeskCall *call, bool back, GError **error)
+{
+    const char *who;
+    int64_t id;
+    LfEdited edited;
+    if (!desk_call_name(call, &who, error) || !desk_fresh(call->desk, error) ||
+        !desk_body_int(call->body, "walk", 1, G_MAXINT64, &id, NULL, error))
+        return false;
+    const LfStudyWalk *walk = desk_walk(call->desk, id, error);
+    return walk &&
+           lf_study_edit_go(call->desk->study, LF_EDIT_MARKS, walk->name, who, back, &edited,
+                            error) &&
+           desk_call_edited(edited, back, error) && desk_marks_list(call, walk, error);
+}
+
+bool desk_post_marks_undo(DeskCall *call, GError **error)
+{
+    return desk_marks_go(call, true, error);
+}
+
+bool desk_post_marks_redo(DeskCall *call, GError **error)
+{
+    return desk_marks_go(call, false, error);
 }

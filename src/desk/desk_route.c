@@ -40,6 +40,8 @@ static const DeskRoute desk_routes[] = {
     {"POST", "/api/marks", desk_post_marks},
     {"PUT", "/api/marks/#", desk_put_mark},
     {"DELETE", "/api/marks/#", desk_delete_mark},
+    {"POST", "/api/marks/undo", desk_post_marks_undo},
+    {"POST", "/api/marks/redo", desk_post_marks_redo},
     {"GET", "/api/areas", desk_get_areas},
     {"POST", "/api/areas", desk_post_areas},
     {"PUT", "/api/areas/#", desk_put_area},

@@ -60,6 +60,8 @@ bool desk_get_marks(DeskCall *call, GError **error);
 bool desk_post_marks(DeskCall *call, GError **error);
 bool desk_put_mark(DeskCall *call, GError **error);
 bool desk_delete_mark(DeskCall *call, GError **error);
+bool desk_post_marks_undo(DeskCall *call, GError **error);
+bool desk_post_marks_redo(DeskCall *call, GError **error);
 
 /* desk_areas.c */
 bool desk_get_areas(DeskCall *call, GError **error);

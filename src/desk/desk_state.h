@@ -41,7 +41,6 @@ struct LfDesk {
     guint ahead_source;
 
     struct DeskTies *ties;
-    struct DeskAreas *areas;
 };
 
 /* --- the study as it is now (desk_fresh.c) --- */
@@ -96,8 +95,5 @@ bool desk_tie_result(LfDesk *desk, int64_t job, const LfStretch *stretch,
 bool desk_tie_pose(LfDesk *desk, int64_t job, int64_t t_us, LfMat3 *photo_from_frame);
 struct DeskTies *desk_ties_new(void);
 void desk_ties_free(struct DeskTies *ties);
-
-struct DeskAreas *desk_areas_new(void);
-void desk_areas_free(struct DeskAreas *areas);
 
 #endif

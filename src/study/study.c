@@ -176,6 +176,8 @@ static bool study_check_kind(LfStudy *study, const char *path, LfStudyAccess acc
     }
     if (version == study_schema_version())
         return true;
+    if (access == LF_STUDY_READ && version >= study_schema_readable())
+        return true;
     if (access == LF_STUDY_READ) {
         g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
                     "%s was made by an older lookfall; run \"lookfall cast\" on it once to bring "

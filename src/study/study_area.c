@@ -1,9 +1,9 @@
 /* Areas in the study. A change of several areas is one transaction, with one entry in the log. */
-#include "study/study_db.h"
-
 #include <string.h>
 
 #include <lookfall/area.h>
+
+#include "study/study_edit.h"
 
 typedef struct {
     int64_t id;
@@ -161,13 +161,17 @@ static int64_t *study_area_ids(const GPtrArray *areas)
     return ids;
 }
 
-bool lf_study_area_put(LfStudy *study, GPtrArray *areas, GError **error)
+bool lf_study_area_put(LfStudy *study, GPtrArray *areas, const LfEdit *edit, GError **error)
 {
     g_autofree char *detail = study_area_detail(areas);
     g_autofree int64_t *before = study_area_ids(areas);
+    const char *photo = areas->len ? ((const LfArea *)areas->pdata[0])->photo : NULL;
+    int64_t step;
     if (!study_db_begin(study, error))
         return false;
-    bool ok = study_area_write_all(study, areas, error) &&
+    bool ok = study_edit_begin(study, LF_EDIT_AREAS, photo, photo ? edit : NULL, &step, error) &&
+              study_area_write_all(study, areas, error) &&
+              study_edit_end(study, LF_EDIT_AREAS, step, error) &&
               study_db_log(study, "area put", detail, NULL, error);
     return study_area_end(study, ok, areas, before, error);
 }
@@ -201,13 +205,16 @@ static bool study_area_write_order(LfStudy *study, const StudyAreaPhoto *photo, 
 }
 
 bool lf_study_area_order(LfStudy *study, const char *photo, const int64_t *ids, gsize n,
-                         GError **error)
+                         const LfEdit *edit, GError **error)
 {
     StudyAreaPhoto found;
+    int64_t step;
     if (!study_db_begin(study, error))
         return false;
     bool ok = study_area_find_photo(study, photo, &found, error) &&
+              study_edit_begin(study, LF_EDIT_AREAS, photo, edit, &step, error) &&
               study_area_write_order(study, &found, ids, n, error) &&
+              study_edit_end(study, LF_EDIT_AREAS, step, error) &&
               study_db_log(study, "area order", photo, NULL, error);
     return study_db_end(study, ok, error);
 }
@@ -228,14 +235,40 @@ static bool study_area_delete(LfStudy *study, const int64_t *ids, gsize n, GErro
     return true;
 }
 
-bool lf_study_area_remove(LfStudy *study, const int64_t *ids, gsize n, GError **error)
+/* The name of the photo it lies on; NULL where there is no such area. */
+static bool study_area_photo_of(LfStudy *study, int64_t area, char **photo, GError **error)
+{
+    g_autoptr(sqlite3_stmt) rows = study_db_prepare(
+        study, error, "SELECT name FROM photo WHERE id = (SELECT photo FROM area WHERE id = ?)");
+    bool row = false;
+    if (!rows)
+        return false;
+    study_db_bind(rows, "i", area);
+    if (!study_db_step(study, rows, &row, error))
+        return false;
+    *photo = row ? study_db_string(rows, 0) : NULL;
+    return true;
+}
+
+static bool study_area_remove(LfStudy *study, const int64_t *ids, gsize n, const LfEdit *edit,
+                              GError **error)
 {
     g_autofree char *detail = g_strdup_printf("%" G_GSIZE_FORMAT " areas", n);
-    if (!study_db_begin(study, error))
+    g_autofree char *photo = NULL;
+    int64_t step;
+    if (edit && n > 0 && !study_area_photo_of(study, ids[0], &photo, error))
         return false;
-    bool ok = study_area_delete(study, ids, n, error) &&
-              study_db_log(study, "area remove", detail, NULL, error);
-    return study_db_end(study, ok, error);
+    return study_edit_begin(study, LF_EDIT_AREAS, photo, photo ? edit : NULL, &step, error) &&
+           study_area_delete(study, ids, n, error) &&
+           study_edit_end(study, LF_EDIT_AREAS, step, error) &&
+           study_db_log(study, "area remove", detail, NULL, error);
+}
+
+bool lf_study_area_remove(LfStudy *study, const int64_t *ids, gsize n, const LfEdit *edit,
+                          GError **error)
+{
+    return study_db_begin(study, error) &&
+           study_db_end(study, study_area_remove(study, ids, n, edit, error), error);
 }
 
 /* --- import -------------------------------------------------------------------------------------

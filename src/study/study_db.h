@@ -67,6 +67,8 @@ bool study_db_check_name(const char *what, const char *name, GError **error);
 
 /* The version of a study this program writes. */
 int study_schema_version(void);
+/* The oldest version that can be read without being brought up to date. */
+int study_schema_readable(void);
 /* Applies the steps from `version` (0: none yet) to today's, inside the caller's transaction. */
 bool study_schema_apply(LfStudy *study, int version, GError **error);
 /* Makes the views anew, inside the caller's transaction (study_views.c). */

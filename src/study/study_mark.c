@@ -1,4 +1,5 @@
 /* Marks in the study. A change of several marks is one transaction, with one entry in the log. */
+#include "study/study_edit.h"
 #include "study/study_walk.h"
 
 #include <string.h>
@@ -125,6 +126,8 @@ static bool study_mark_name_move(LfStudy *study, const char *name, const char *t
     return study_mark_name_is(study, name, true, error) &&
            study_mark_name_is(study, to, false, error) &&
            study_db_run(study, error, "UPDATE mark_name SET name = ? WHERE name = ?", "ss", to,
+                        name) &&
+           study_db_run(study, error, "UPDATE mark_was SET name = ? WHERE name = ?", "ss", to,
                         name) &&
            study_db_log(study, "mark rename", detail, NULL, error);
 }
@@ -301,22 +304,46 @@ static char *study_mark_detail(const GPtrArray *marks)
                            : g_strdup_printf("%u marks", marks->len);
 }
 
-bool lf_study_mark_put(LfStudy *study, GPtrArray *marks, GError **error)
+bool lf_study_mark_put(LfStudy *study, GPtrArray *marks, const LfEdit *edit, GError **error)
 {
     g_autofree char *detail = study_mark_detail(marks);
     g_autofree bool *was_new = study_mark_new_ones(marks);
-    bool ok = study_db_begin(study, error);
-    if (!ok)
+    const char *walk = marks->len ? ((const LfMark *)marks->pdata[0])->walk : NULL;
+    int64_t step;
+    if (!study_db_begin(study, error))
         return false;
+    bool ok = study_edit_begin(study, LF_EDIT_MARKS, walk, walk ? edit : NULL, &step, error);
     for (guint i = 0; i < marks->len && ok; i++)
         ok = study_mark_write(study, marks->pdata[i], error);
-    ok = ok && study_db_log(study, "mark put", detail, NULL, error);
+    ok = ok && study_edit_end(study, LF_EDIT_MARKS, step, error) &&
+         study_db_log(study, "mark put", detail, NULL, error);
     return study_mark_end(study, ok, marks, was_new, error);
 }
 
-static bool study_mark_delete(LfStudy *study, const int64_t *ids, gsize n, GError **error)
+/* The name of the walk it lies on; NULL where there is no such mark. */
+static bool study_mark_walk_of(LfStudy *study, int64_t mark, char **walk, GError **error)
+{
+    g_autoptr(sqlite3_stmt) rows = study_db_prepare(
+        study, error, "SELECT name FROM walk WHERE id = (SELECT walk FROM mark WHERE id = ?)");
+    bool row = false;
+    if (!rows)
+        return false;
+    study_db_bind(rows, "i", mark);
+    if (!study_db_step(study, rows, &row, error))
+        return false;
+    *walk = row ? study_db_string(rows, 0) : NULL;
+    return true;
+}
+
+static bool study_mark_delete(LfStudy *study, const int64_t *ids, gsize n, const LfEdit *edit,
+                              GError **error)
 {
     g_autofree char *detail = g_strdup_printf("%" G_GSIZE_FORMAT " marks", n);
+    g_autofree char *walk = NULL;
+    int64_t step;
+    if ((edit && n > 0 && !study_mark_walk_of(study, ids[0], &walk, error)) ||
+        !study_edit_begin(study, LF_EDIT_MARKS, walk, walk ? edit : NULL, &step, error))
+        return false;
     for (gsize i = 0; i < n; i++) {
         if (!study_db_run(study, error, "DELETE FROM mark WHERE id = ?", "i", ids[i]))
             return false;
@@ -328,13 +355,15 @@ static bool study_mark_delete(LfStudy *study, const int64_t *ids, gsize n, GErro
             return false;
         }
     }
-    return study_db_log(study, "mark remove", detail, NULL, error);
+    return study_edit_end(study, LF_EDIT_MARKS, step, error) &&
+           study_db_log(study, "mark remove", detail, NULL, error);
 }
 
-bool lf_study_mark_remove(LfStudy *study, const int64_t *ids, gsize n, GError **error)
+bool lf_study_mark_remove(LfStudy *study, const int64_t *ids, gsize n, const LfEdit *edit,
+                          GError **error)
 {
     return study_db_begin(study, error) &&
-           study_db_end(study, study_mark_delete(study, ids, n, error), error);
+           study_db_end(study, study_mark_delete(study, ids, n, edit, error), error);
 }
 
 /* --- import -------------------------------------------------------------------------------------

@@ -326,11 +326,56 @@ static const char study_schema_2[] =
     "  PRIMARY KEY (walk, from_us)\n"
     ") STRICT, WITHOUT ROWID;\n";
 
-static const char *const study_schema_steps[] = {study_schema_1, study_schema_2};
+static const char study_schema_3[] =
+    /* The way back for areas (of a photo) and marks (of a walk): each row a change that can be
+     * undone, or, where undone is 1, done again. */
+    "CREATE TABLE edit_step(\n"
+    "  id INTEGER PRIMARY KEY AUTOINCREMENT,\n"
+    "  photo INTEGER REFERENCES photo(id) ON DELETE CASCADE,\n"
+    "  walk INTEGER REFERENCES walk(id) ON DELETE CASCADE,\n"
+    "  who TEXT NOT NULL,\n"
+    "  at TEXT NOT NULL,\n"
+    "  what TEXT NOT NULL,\n" /* in words */
+    "  undone INTEGER NOT NULL DEFAULT 0,\n"
+    "  CHECK ((photo IS NULL) <> (walk IS NULL))\n"
+    ") STRICT;\n"
+    "CREATE INDEX edit_step_by_photo ON edit_step(photo, who, undone, id);\n"
+    "CREATE INDEX edit_step_by_walk ON edit_step(walk, who, undone, id);\n"
+    /* What a step touched, before it (after 0) and after it (after 1). */
+    "CREATE TABLE area_was(\n"
+    "  step INTEGER NOT NULL REFERENCES edit_step(id) ON DELETE CASCADE,\n"
+    "  id INTEGER NOT NULL,\n"
+    "  after INTEGER NOT NULL,\n"
+    "  place INTEGER NOT NULL,\n"
+    "  name TEXT NOT NULL,\n"
+    "  group_path TEXT NOT NULL,\n"
+    "  shape TEXT NOT NULL,\n"
+    "  points TEXT NOT NULL,\n"
+    "  PRIMARY KEY (step, id, after)\n"
+    ") STRICT, WITHOUT ROWID;\n"
+    "CREATE TABLE mark_was(\n"
+    "  step INTEGER NOT NULL REFERENCES edit_step(id) ON DELETE CASCADE,\n"
+    "  id INTEGER NOT NULL,\n"
+    "  after INTEGER NOT NULL,\n"
+    "  name TEXT NOT NULL,\n"
+    "  from_us INTEGER NOT NULL,\n"
+    "  to_us INTEGER,\n"
+    "  who TEXT NOT NULL,\n"
+    "  at TEXT NOT NULL,\n"
+    "  PRIMARY KEY (step, id, after)\n"
+    ") STRICT, WITHOUT ROWID;\n";
+
+static const char *const study_schema_steps[] = {study_schema_1, study_schema_2, study_schema_3};
 
 int study_schema_version(void)
 {
     return (int)G_N_ELEMENTS(study_schema_steps);
+}
+
+/* Steps after this one only add tables that nobody reads who does not write. */
+int study_schema_readable(void)
+{
+    return 2;
 }
 
 bool study_schema_apply(LfStudy *study, int version, GError **error)

@@ -87,7 +87,7 @@ static void load_photo(LfStudy *study, int areas)
                                                   x + w - 1, y, x + w - 1, y + h - 1, x, y + h - 1);
         g_ptr_array_add(list, lf_area_new("shelf", name, group, LF_AREA_RECT, points, NULL));
     }
-    load_must(lf_study_area_put(study, list, &error), error);
+    load_must(lf_study_area_put(study, list, NULL, &error), error);
 }
 
 static int64_t load_walk_row(LfStudy *study, int number, int64_t end_us, int64_t *recipe)

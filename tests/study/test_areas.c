@@ -74,7 +74,7 @@ static LfArea *box(const char *photo, const char *name, const char *points)
 static void put(Fixture *f, GPtrArray *areas, const char *fault)
 {
     g_autoptr(GError) error = NULL;
-    bool ok = lf_study_area_put(f->study, areas, &error);
+    bool ok = lf_study_area_put(f->study, areas, NULL, &error);
     if (ok != !fault || (fault && !strstr(error->message, fault)))
         fail_msg("%s", ok ? "was taken" : error->message);
     if (!ok)
@@ -128,13 +128,13 @@ static void test_put(void **state)
 
     /* Removed, and put back under its number. */
     int64_t id = a->id;
-    assert_true(lf_study_area_remove(f->study, &id, 1, NULL));
+    assert_true(lf_study_area_remove(f->study, &id, 1, NULL, NULL));
     expect_names(f, "shelf", "b");
     put(f, areas, NULL);
     assert_true(a->id == id);
     expect_names(f, "shelf", "b A");
     const int64_t order[] = {id, b->id};
-    assert_true(lf_study_area_order(f->study, "shelf", order, 2, NULL));
+    assert_true(lf_study_area_order(f->study, "shelf", order, 2, NULL, NULL));
     expect_names(f, "shelf", "A b");
 }
 
@@ -161,9 +161,9 @@ static void test_put_refused(void **state)
         assert_true(((LfArea *)areas->pdata[0])->id == 0);
     }
     const int64_t twice[] = {1, 1}, other[] = {7}, none[] = {99};
-    assert_false(lf_study_area_order(f->study, "shelf", twice, 2, NULL));
-    assert_false(lf_study_area_order(f->study, "shelf", other, 1, NULL));
-    assert_false(lf_study_area_remove(f->study, none, 1, NULL));
+    assert_false(lf_study_area_order(f->study, "shelf", twice, 2, NULL, NULL));
+    assert_false(lf_study_area_order(f->study, "shelf", other, 1, NULL, NULL));
+    assert_false(lf_study_area_remove(f->study, none, 1, NULL, NULL));
     expect_names(f, "shelf", "a");
 }
 
@@ -222,7 +222,7 @@ static void test_marks(void **state)
     g_autoptr(GPtrArray) marks = mark_of("w1", "door", 2000000, 0, false);
     g_ptr_array_add(marks, lf_mark_new("w1", "talk", 1000000, 3000000, true, NULL));
     g_ptr_array_add(marks, lf_mark_new("w2", "door", 0, 0, false, NULL));
-    assert_true(lf_study_mark_put(f->study, marks, NULL));
+    assert_true(lf_study_mark_put(f->study, marks, NULL, NULL));
     expect_marks(f, NULL, "w1 talk 1.0-3.0, w1 door 2.0, w2 door 0.0");
     expect_marks(f, second, "w2 door 0.0");
 
@@ -231,14 +231,14 @@ static void test_marks(void **state)
     door->from_us = 4000000;
     door->to_us = 5000000;
     door->span = true;
-    assert_true(lf_study_mark_put(f->study, marks, NULL));
+    assert_true(lf_study_mark_put(f->study, marks, NULL, NULL));
     expect_marks(f, NULL, "w1 talk 1.0-3.0, w1 door 4.0-5.0, w2 door 0.0");
-    assert_true(lf_study_mark_remove(f->study, &id, 1, NULL));
+    assert_true(lf_study_mark_remove(f->study, &id, 1, NULL, NULL));
     expect_marks(f, NULL, "w1 talk 1.0-3.0, w2 door 0.0");
-    assert_true(lf_study_mark_put(f->study, marks, NULL)); /* undone: under its number */
+    assert_true(lf_study_mark_put(f->study, marks, NULL, NULL)); /* undone: under its number */
     assert_true(door->id == id);
     expect_marks(f, NULL, "w1 talk 1.0-3.0, w1 door 4.0-5.0, w2 door 0.0");
-    assert_false(lf_study_mark_remove(f->study, (const int64_t[]){id, 99}, 2, NULL));
+    assert_false(lf_study_mark_remove(f->study, (const int64_t[]){id, 99}, 2, NULL, NULL));
     expect_marks(f, NULL, "w1 talk 1.0-3.0, w1 door 4.0-5.0, w2 door 0.0");
 }
 
@@ -263,7 +263,7 @@ static void test_marks_refused(void **state)
         g_autoptr(GPtrArray) marks = mark_of("w1", "fine", 0, 0, false);
         g_ptr_array_add(marks, lf_mark_new(cases[i].walk, cases[i].name, cases[i].from_us,
                                            cases[i].to_us, cases[i].span, NULL));
-        bool ok = lf_study_mark_put(f->study, marks, &error);
+        bool ok = lf_study_mark_put(f->study, marks, NULL, &error);
         if (ok || !strstr(error->message, cases[i].fault))
             fail_msg("case %zu: %s", i, ok ? "was taken" : error->message);
         expect_marks(f, NULL, "");
@@ -280,7 +280,7 @@ static void test_mark_names(void **state)
     assert_false(lf_study_mark_name_put(f->study, "till", "", NULL));
     assert_false(lf_study_mark_name_put(f->study, "", NULL, NULL));
     g_autoptr(GPtrArray) marks = mark_of("w1", "door", 0, 0, false);
-    assert_true(lf_study_mark_put(f->study, marks, NULL));
+    assert_true(lf_study_mark_put(f->study, marks, NULL, NULL));
     assert_false(lf_study_mark_name_remove(f->study, "door", NULL)); /* a mark bears it */
     assert_false(lf_study_mark_name_rename(f->study, "door", "talk", NULL));
     assert_false(lf_study_mark_name_rename(f->study, "nobody", "x", NULL));

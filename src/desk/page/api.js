@@ -125,6 +125,7 @@ export function say(sentence, undo = null) {
 }
 
 const unsent = new Map();
+let troubles = 0;
 
 function show_trouble() {
     const place = document.getElementById("trouble");
@@ -142,13 +143,14 @@ function show_trouble() {
     place.classList.toggle("shown", unsent.size > 0);
 }
 
-// Something went wrong. again: what to do to try once more; an entry with it holds the page.
+// Something went wrong. again: what to do to try once more; an entry with it holds the page, and
+// none of them pushes another one off the screen.
 export function tell_trouble(what, error, again = null) {
     if (error.name === "AbortError")
         return;
     if (!(error instanceof Refusal))
         console.error(error);
-    unsent.set(`${what}${error.message}`, {what, sentence: error.message, again});
+    unsent.set(again ? ++troubles : `${what}${error.message}`, {what, sentence: error.message, again});
     show_trouble();
 }
 

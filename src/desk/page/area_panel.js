@@ -53,7 +53,7 @@ export function area_panel(view) {
 export function copy_panel(view) {
     const {copying} = view;
     const set = (name) => (value) => {
-        copying[name] = name === "count" ? Math.min(Math.max(Math.round(value), 1), 500) : value;
+        copying[name] = name === "count" ? Math.min(Math.max(Math.round(value), 1), 200) : value;
         view.show_copy();
     };
     const live = (name) => ({oninput: (event) => Number.isFinite(event.target.valueAsNumber) &&
@@ -63,7 +63,7 @@ export function copy_panel(view) {
         view.keep_copy();
     }},
     h("h2", {}, "Copy along a row"),
-    number_field("copy-count", "How many", copying.count, set("count"), {min: 1, max: 500, ...live("count")}),
+    number_field("copy-count", "How many", copying.count, set("count"), {min: 1, max: 200, ...live("count")}),
     number_field("copy-dx", "Each further right, px", copying.dx, set("dx"), live("dx")),
     number_field("copy-dy", "Each further down, px", copying.dy, set("dy"), live("dy")),
     h("p", {class: "quiet"}, "The photo shows where they will be. Names are counted on."),

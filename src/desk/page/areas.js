@@ -48,7 +48,7 @@ class AreasView {
     }
 
     close() {
-        this.flush(true);
+        this.flush(false);
         this.closed = true;
         this.pen.leave();
         removeEventListener("pagehide", this.flush_on_leave);
@@ -283,7 +283,7 @@ class AreasView {
 
     show_copy() {
         const {count: n, dx, dy} = this.copying;
-        this.map.set_drafts(this.picked.flatMap((area) => Array.from({length: Math.min(n, 500)},
+        this.map.set_drafts(this.picked.flatMap((area) => Array.from({length: Math.min(n, 200)},
             (_, i) => ({shape: area.shape, points: move_shape(area, dx * (i + 1), dy * (i + 1))}))), null);
     }
 

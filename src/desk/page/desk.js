@@ -5,7 +5,7 @@
 import {Refusal, clear_trouble, get, tell_trouble} from "./api.js";
 import {h, key_cap, replace} from "./dom.js";
 import {open_help} from "./help.js";
-import {set_commands, set_general} from "./keys.js";
+import {set_commands, set_general, set_opening} from "./keys.js";
 import {open_sign_in} from "./sign_in.js";
 import {desk, on_change, start_pulse, take_study} from "./state.js";
 import {minutes, percent, span} from "./words.js";
@@ -68,6 +68,7 @@ async function route() {
     open_view?.close();
     open_view = null;
     set_commands([]);
+    set_opening(true);
     clear_trouble();
     draw_bar();
     const {view, id, query} = read_address();
@@ -88,6 +89,9 @@ async function route() {
             h("p", {}, error.message), h("p", {}, h("a", {href: "#/doubts"}, "To the doubts"))));
         if (!(error instanceof Refusal))
             console.error(error);
+    } finally {
+        if (turn === routing)
+            set_opening(false);
     }
 }
 

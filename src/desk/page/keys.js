@@ -7,9 +7,12 @@
 // control is worked (Enter, Space, arrows in lists) stay the control's. Single-letter commands can
 // be switched off (WCAG 2.2, 2.1.4): then only combinations with Ctrl and named keys are heard.
 
+import {say} from "./api.js";
+
 let commands = [];
 let general = [];
 let captures = [];
+let opening = false;
 const held = new Map();
 
 const SWITCH = "lookfall.single-keys";
@@ -29,6 +32,12 @@ export function set_commands(list, root = null) {
         return;
     commands = list;
     captures = [];
+}
+
+// While a view is opening its keys have nothing to work on. They are not kept for later, since what
+// they would decide about has not been seen yet; but whoever presses one is told.
+export function set_opening(on) {
+    opening = on;
 }
 
 export function set_general(list) {
@@ -97,8 +106,11 @@ addEventListener("keydown", (event) => {
     if (letter && !single_keys.on)
         return;
     const command = find(name);
-    if (!command)
+    if (!command) {
+        if (opening && (letter || event.key === "Enter") && !event.repeat)
+            say("Still opening: that key was not taken. Press it again.");
         return;
+    }
     event.preventDefault();
     if (event.repeat && !command.repeat)
         return;

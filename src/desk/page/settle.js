@@ -55,8 +55,8 @@ class SettleView extends SettleDecide {
         replace(root, h("div", {class: "settle"}, this.head,
             h("div", {class: "panes"}, this.frame.element, this.photo.element), this.tools,
             this.ask, h("div", {class: "time"}, this.strip.element, this.legend)));
+        this.root = root;
         this.photo.start();
-        set_commands(settle_commands(this), root);
     }
 
     close() {
@@ -88,6 +88,8 @@ class SettleView extends SettleDecide {
             return;
         this.leave_modes();
         this.bundle = bundle;
+        if (first)  // before that there is nothing to decide about
+            set_commands(settle_commands(this), this.root);
         const {data, walk} = bundle;
         history.replaceState(null, "", with_filters(`#/stretch/${data.id}`, this.filters));
         this.version = data.version;
@@ -109,6 +111,11 @@ class SettleView extends SettleDecide {
         this.loader.ahead(data.next);
         if (data.id === Number(sessionStorage.getItem("lookfall.tying")))
             this.open_tie();
+    }
+
+    step_stretch(by) {
+        if (!this.refuses())
+            return by > 0 ? this.go_next() : this.go_before();
     }
 
     async go_next(started = performance.now()) {

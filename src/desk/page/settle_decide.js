@@ -24,20 +24,34 @@ export class SettleDecide extends SettleShow {
             move: this.still && this.scope === "stretch" ? "still" : null});
     }
 
-    async decide(kind, extra = {}) {
+    // While a decision is on its way the next stretch is not seen yet. What is pressed meanwhile is
+    // not kept for it, but never dropped without a word either.
+    refuses() {
         if (this.deciding)
+            say("Not taken: the decision before is still on its way. Press again.");
+        return this.deciding;
+    }
+
+    decide(kind, extra = {}) {
+        if (this.refuses())
             return;
-        const started = performance.now();
         const {data} = this.bundle;
+        if (kind === "rival" && !data.rivals[extra.rival]) {
+            say(`There is no ghost ${extra.rival + 1} here.`);
+            return;
+        }
         const body = {stretch: data.id, version: this.version, kind, scope: kind === "tie" ? "stretch"
             : this.scope, t_us: this.t_us, ...extra};
         for (const name of Object.keys(body))
             if (body[name] === null)
                 delete body[name];
-        if (kind === "rival" && !data.rivals[extra.rival]) {
-            say(`There is no ghost ${extra.rival + 1} here.`);
-            return;
-        }
+        return this.send(body, this.bundle);
+    }
+
+    // Sends what was decided about the stretch of this bundle, also when it is sent once more later
+    // and another one is on the screen by then.
+    async send(body, bundle) {
+        const started = performance.now();
         this.deciding = true;
         this.ask.classList.add("deciding");
         // a button that keeps the focus would take the next Enter for itself
@@ -45,21 +59,29 @@ export class SettleDecide extends SettleShow {
         try {
             const answer = await post("/api/decision", body);
             take(answer);
-            await this.decided(kind, answer, started);
+            await this.decided(body.kind, bundle, answer, started);
         } catch (error) {
-            await this.refused(error, kind, extra);
+            await this.refused(error, body, bundle);
         } finally {
             this.deciding = false;
             this.ask.classList.remove("deciding");
         }
     }
 
-    async decided(kind, answer, started) {
-        if (kind === "tie")
-            this.tie?.kept();
-        const {data} = this.bundle;
+    shows(bundle) {
+        return !this.closed && this.bundle === bundle;
+    }
+
+    async decided(kind, bundle, answer, started) {
+        const {data} = bundle;
         say(`${DECISIONS[kind]}: ${reason_words(data.reason)}, ${clock(data.from_us, 1)}`,
             {words: "Take back (U)", action: () => this.undo(false)});
+        if (!this.shows(bundle)) {
+            this.loader.forget();
+            return;
+        }
+        if (kind === "tie")
+            this.tie?.kept();
         this.version = answer.stretch.version;
         if (answer.stretch.settled) {
             await this.go_next(started);
@@ -76,21 +98,24 @@ export class SettleDecide extends SettleShow {
             {words: "Take back (U)", action: () => this.undo(false)});
     }
 
-    async refused(error, kind, extra) {
+    async refused(error, body, bundle) {
+        const what = `Not kept: ${DECISIONS[body.kind]}, ${bundle.walk.name} at ${clock(bundle.data.from_us, 1)}.`;
         if (error.status === 409 && error.code === "changed") {
             try {
-                await this.refresh();
+                if (this.shows(bundle))
+                    await this.refresh();
             } catch {
                 // told below
             }
-            tell_trouble("Not kept: somebody else decided here meanwhile.",
-                {message: "This is what it looks like now; decide again where you still want to.", status: 409});
+            tell_trouble(`${what} Somebody else decided here meanwhile.`,
+                {message: "Look at what it is now, and decide again where you still want to.", status: 409});
         } else if (error.status === 410) {
-            tell_trouble("Not kept: this stretch is no more.", error);
+            tell_trouble(`${what} This stretch is no more.`, error);
             this.loader.forget();
-            this.back();
+            if (this.shows(bundle))
+                this.back();
         } else {
-            tell_trouble("Not kept.", error, () => this.decide(kind, extra));
+            tell_trouble(what, error, () => this.send(body, bundle));
         }
     }
 

@@ -102,15 +102,21 @@ export class TieMode {
         }
         if (!this.ties.length || this.running)
             return;
-        this.running = {done: 0, total: 1};
+        const running = this.running = {done: 0, total: 1};
         this.told = "";
         this.draw();
         try {
             const {job} = await post("/api/tie", {stretch: this.host.stretch.id,
                 version: this.host.version(), photo: this.host.photo.id, ties: this.ties});
+            if (this.running !== running) {  // the ties have changed meanwhile
+                remove(`/api/tie/${job}`, undefined, {quiet: true}).catch(() => {});
+                return;
+            }
             this.job = job;
             this.poll();
         } catch (error) {
+            if (this.running !== running)
+                return;
             this.running = null;
             this.told = error.message;
             this.draw();

@@ -29,8 +29,15 @@ export class WalkMarks {
         const [names, marks] = await Promise.all([get("/api/mark-names"),
             get(`/api/marks?walk=${this.walk.id}`)]);
         this.names = names.rows;
-        this.rows = marks.rows;
+        this.take(marks);
         this.draw();
+    }
+
+    // The walk's marks as they are now, and the way back the program keeps for this person.
+    take({rows, undo, redo}) {
+        this.rows = rows;
+        this.undo_words = undo;
+        this.redo_words = redo;
     }
 
     draw() {
@@ -53,7 +60,11 @@ export class WalkMarks {
             event.preventDefault();
             this.add_name(name.value.trim(), key.value.toLowerCase());
         }}, h("label", {htmlFor: id}, "New name"), name, key, h("button", {type: "submit"}, "Add"));
-        replace(this.name_list, h("h2", {}, "Marks"),
+        replace(this.name_list, h("div", {class: "title"}, h("h2", {}, "Marks"),
+            h("button", {type: "button", class: "small", disabled: !this.undo_words, id: "marks-undo",
+                title: this.undo_words, onclick: () => this.go_back(false)}, "Take back ", key_cap("Ctrl+z")),
+            h("button", {type: "button", class: "small", disabled: !this.redo_words, id: "marks-redo",
+                title: this.redo_words, onclick: () => this.go_back(true)}, "Again ", key_cap("Ctrl+y"))),
             h("p", {class: "quiet"}, "Press a name's key for a moment, hold it for a span."),
             h("ul", {}, this.names.map((entry) => h("li", {class: this.running.has(entry.name)
                 ? "running" : null},
@@ -183,48 +194,59 @@ export class WalkMarks {
             this.change(mark, {to_us: t});
     }
 
-    async reload_names() {
-        this.names = (await get("/api/mark-names", {quiet: true})).rows;
+    // After a change: names with their counts, marks, the way back.
+    async reload() {
+        const [names, marks] = await Promise.all([get("/api/mark-names", {quiet: true}),
+            get(`/api/marks?walk=${this.walk.id}`, {quiet: true})]);
+        this.names = names.rows;
+        this.take(marks);
     }
 
-    async add(name, from_us, to_us) {
+    // Sends a change; what came of it is drawn, and a failure told with a way to try again.
+    async send(request, done, what, again) {
         try {
-            const mark = await post("/api/marks", {walk: this.walk.id, name, from_us, to_us});
-            this.rows = [...this.rows, mark].sort((a, b) => a.from_us - b.from_us || a.id - b.id);
+            done(await request());
+        } catch (error) {
+            tell_trouble(what, error, again);
+        }
+        try {
+            await this.reload();
+        } catch (error) {
+            tell_trouble("The marks cannot be shown as they are now.", error);
+        }
+        this.draw();
+    }
+
+    add(name, from_us, to_us) {
+        return this.send(() => post("/api/marks", {walk: this.walk.id, name, from_us, to_us}), (mark) => {
             this.chosen = mark.id;
             say(`${name} at ${clock(from_us, 1)}${to_us === null ? "" : `, for ${span(to_us - from_us)}`}`,
-                {words: "Take back", action: () => this.drop(mark)});
-            await this.reload_names();
-        } catch (error) {
-            tell_trouble(`The mark “${name}” was not kept.`, error, () => this.add(name, from_us, to_us));
-        }
-        this.draw();
+                {words: "Take back (Ctrl Z)", action: () => this.go_back(false)});
+        }, `The mark “${name}” was not kept.`, () => this.add(name, from_us, to_us));
     }
 
-    async change(mark, changes) {
+    change(mark, changes) {
         const {name, from_us, to_us} = {...mark, ...changes};
-        try {
-            const fresh = await put(`/api/marks/${mark.id}`, {name, from_us, to_us});
-            this.rows = this.rows.map((row) => row.id === mark.id ? fresh : row)
-                .sort((a, b) => a.from_us - b.from_us || a.id - b.id);
-        } catch (error) {
-            tell_trouble("The mark was not changed.", error, () => this.change(mark, changes));
-        }
-        this.draw();
+        return this.send(() => put(`/api/marks/${mark.id}`, {name, from_us, to_us}), () => {},
+            "The mark was not changed.", () => this.change(mark, changes));
     }
 
-    async drop(mark) {
-        try {
-            await remove(`/api/marks/${mark.id}`);
-            this.rows = this.rows.filter((row) => row.id !== mark.id);
+    drop(mark) {
+        return this.send(() => remove(`/api/marks/${mark.id}`), () => {
             this.chosen = null;
-            say(`Deleted ${mark.name} at ${clock(mark.from_us, 1)}`, {words: "Take back",
-                action: () => this.add(mark.name, mark.from_us, mark.to_us)});
-            await this.reload_names();
-        } catch (error) {
-            tell_trouble("The mark was not deleted.", error, () => this.drop(mark));
+            say(`Deleted ${mark.name} at ${clock(mark.from_us, 1)}`, {words: "Take back (Ctrl Z)",
+                action: () => this.go_back(false)});
+        }, "The mark was not deleted.", () => this.drop(mark));
+    }
+
+    go_back(redo) {
+        const words = redo ? this.redo_words : this.undo_words;
+        if (!words) {
+            say(redo ? "There is nothing to do again." : "There is nothing of yours to take back on this walk.");
+            return;
         }
-        this.draw();
+        return this.send(() => post(`/api/marks/${redo ? "redo" : "undo"}`, {walk: this.walk.id}),
+            () => say(`${redo ? "Done again" : "Taken back"}: ${words}`), "That did not work.", null);
     }
 
     press(name) {
@@ -253,6 +275,10 @@ export class WalkMarks {
             {keys: [","], words: "Mark before", group: "Marks", action: () => this.step(-1)},
             of_mark(["["], "The chosen mark starts here", () => this.change(this.mark, {from_us: this.host.t_us()})),
             of_mark(["]"], "The chosen mark ends here", () => this.end_here(this.mark)),
+            {keys: ["Ctrl+z"], words: "Take back my last change of marks", group: "Marks",
+                action: () => this.go_back(false)},
+            {keys: ["Ctrl+y", "Ctrl+Shift+z"], show: ["Ctrl+y"], words: "Do it again", group: "Marks",
+                action: () => this.go_back(true)},
             of_mark(["Delete", "Backspace"], "Delete the chosen mark", () => this.drop(this.mark)),
         ];
     }

@@ -18,6 +18,7 @@ export async function open(root, _id, query) {
     let chosen = 0;
     let closed = false;
     let filling = false;
+    let drawn_most = 0;
 
     const summary = h("section", {class: "summary", "aria-label": "How far it is settled"});
     const side = h("aside", {class: "filters", "aria-label": "Filters"});
@@ -117,9 +118,15 @@ export async function open(root, _id, query) {
             : row.by.length ? `begun by ${by_names(row.by)}` : ""));
     }
 
-    function draw_rows() {
-        const most = Math.max(1, ...rows.map((row) => row.stake_us));
-        replace(table_body, rows.map((row, i) => row_of(row, i, most)));
+    // known: rows that are drawn already, and stay unless the bars' measure grows.
+    function draw_rows(known = 0) {
+        const most = rows.reduce((so_far, row) => Math.max(so_far, row.stake_us), 1);
+        if (!known || most > drawn_most) {
+            known = 0;
+            drawn_most = most;
+            replace(table_body);
+        }
+        table_body.append(...rows.slice(known).map((row, i) => row_of(row, known + i, most)));
         table.hidden = rows.length === 0;
         const filtered = Object.keys(filters).length > 0;
         replace(foot, rows.length < list.total
@@ -140,9 +147,10 @@ export async function open(root, _id, query) {
         try {
             const more = await get(link("/api/worklist", {...filters, from: rows.length,
                 count: PAGE}));
+            const known = rows.length;
             rows = [...rows, ...more.rows];
             if (!closed)
-                draw_rows();
+                draw_rows(known);
         } catch (error) {
             tell_trouble("The list did not go on.", error, fill_more);
         } finally {
@@ -172,6 +180,8 @@ export async function open(root, _id, query) {
     }
 
     draw();
+    requestAnimationFrame(() => requestAnimationFrame(() =>
+        performance.mark("worklist shown", {detail: list.total})));
     set_commands([
         {keys: ["Enter"], words: "Open the chosen stretch", group: "List",
             action: () => enter(chosen)},

@@ -156,6 +156,25 @@ export async function go(page, hash) {
     await page.evaluate((to) => location.assign(to), hash);
 }
 
+// Stands between page and program for the paths that fit: handler(route) is asked for each request
+// until `off` is called, which lets all through again. Chromium says that it intercepts before it does:
+// a request sent at once can still get past. So the page asks until one is caught. probe: an address that fits.
+export async function stand_between(page, pattern, probe, handler) {
+    let caught = 0;
+    let on = false;
+    await page.route(pattern, (route) => {
+        caught++;
+        return on ? handler(route) : route.abort();
+    });
+    const expected = page.expects_trouble;
+    page.expects_trouble = true;
+    while (!caught)
+        await page.evaluate((path) => fetch(path).then(() => {}, () => {}), probe);
+    page.expects_trouble = expected;
+    on = true;
+    return {off: () => (handler = (route) => route.continue())};
+}
+
 // Opens a stretch and waits until its frame is drawn.
 export async function open_stretch(page, id) {
     await go(page, `#/stretch/${id}`);

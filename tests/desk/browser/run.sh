@@ -2,6 +2,7 @@
 # The desk's page in a real browser: Debian's Chromium, driven by playwright-core, which npm fetches
 # into the build folder. Status 77, with the reason, where one of them is not to be had.
 #   run.sh BUILD-FOLDER [TEST]...      TEST: names of test_*.mjs without the ending; default all
+#   run.sh BUILD-FOLDER --with SCRIPT [ARGUMENT]...      a measurement, or pictures of the views
 set -euo pipefail
 here=$(cd "$(dirname "$0")" && pwd)
 build=$(realpath "$1")
@@ -31,4 +32,8 @@ if ! cmp -s "$here/package-lock.json" "$work/package-lock.json" || [[ ! -d $work
 fi
 
 export DESK_LOOKFALL=$build/src/cli/lookfall DESK_RENDER=$build/demo/lookfall-render DESK_WORK=$work
+if [[ ${1:-} == --with ]]; then
+    shift
+    exec node "$@"
+fi
 exec node "$here/run.mjs" "$@"

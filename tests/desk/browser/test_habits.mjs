@@ -1,8 +1,8 @@
 // The desk's habits: the keyboard alone is enough and its place is seen, contrast, signs of life, nothing
 // lost when the program does not answer, nothing fetched from elsewhere.
 
-import {api_get, copy_of, desk_test, equal, go, holds, open_desk, open_stretch, open_window, sign_in, test}
-    from "./harness.mjs";
+import {api_get, copy_of, desk_test, equal, go, holds, open_desk, open_stretch, open_window, said, shown, sign_in,
+    stand_between, test} from "./harness.mjs";
 import {studies} from "./studies.mjs";
 
 test("from sign-in to a settled stretch by the keyboard alone; nothing comes from elsewhere", async () => {
@@ -129,7 +129,7 @@ for (const scheme of ["light", "dark"])
     }, {colorScheme: scheme});
 
 desk_test("what takes longer shows that it works", () => studies.wrong, async ({page}) => {
-    await page.route("**/api/worklist*", async (route) => {
+    await stand_between(page, "**/api/worklist*", "/api/worklist?count=1", async (route) => {
         await new Promise((resolve) => setTimeout(resolve, 600));
         await route.continue();
     });
@@ -145,15 +145,86 @@ desk_test("a decision that cannot be sent stays on the screen until it is", () =
     const id = (await api_get(page, "/api/worklist?count=1")).rows[0].id;
     await open_stretch(page, id);
     page.expects_trouble = true;
-    await page.route("**/api/decision", (route) => route.abort());
+    const cut = await stand_between(page, "**/api/decision", "/api/decision", (route) => route.abort());
     await page.keyboard.press("n");
     await page.waitForSelector("#trouble.shown button");
     holds((await page.evaluate(() => location.hash)).startsWith(`#/stretch/${id}`), "the stretch stays");
     equal((await api_get(page, `/api/stretch/${id}`)).settled, false, "settled");
-    await page.unroute("**/api/decision");
+    cut.off();
     await page.click("#trouble button");
     await page.waitForFunction((gone) => !location.hash.startsWith(`#/stretch/${gone}`), id);
     equal((await api_get(page, `/api/stretch/${id}`)).settled, true, "settled");
+});
+
+desk_test("of two decisions that cannot be sent each is sent again for its own stretch", () => studies.wrong,
+    async ({page}) => {
+        const [a, b] = (await api_get(page, "/api/worklist?count=2")).rows.map((row) => row.id);
+        const states = async (id) => {
+            const {samples, settled} = await api_get(page, `/api/stretch/${id}`);
+            return [settled, ...new Set(samples.state.filter((state) => state > 0))];
+        };
+        page.expects_trouble = true;
+        await open_stretch(page, a);
+        const cut = await stand_between(page, "**/api/decision", "/api/decision", (route) => route.abort());
+        const unsent = (n) => page.waitForFunction((wanted) =>
+            document.querySelectorAll("#trouble p").length === wanted, n);
+        await page.keyboard.press("n");
+        await unsent(1);
+        await page.keyboard.press("ArrowDown");
+        await shown(page, b);
+        await page.keyboard.press("b");
+        await unsent(2);
+        cut.off();
+        await page.click("#trouble p:first-child button");
+        await unsent(1);
+        await said(page, /On no photo/i);
+        equal(await states(a), [true, 1], "the first stretch");
+        equal(await states(b), [false, 3], "the second one, before its turn");
+        await page.click("#trouble p:first-child button");
+        await page.waitForFunction((gone) => !location.hash.startsWith(`#/stretch/${gone}`), b);
+        equal(await states(b), [true, 2], "the second stretch");
+    });
+
+desk_test("a key pressed while a stretch is opening is refused in words and decides nothing", () => studies.wrong,
+    async ({page}) => {
+        const id = (await api_get(page, "/api/worklist?count=1")).rows[0].id;
+        let go_on;
+        const held = new Promise((resolve) => (go_on = resolve));
+        await stand_between(page, `**/api/stretch/${id}*`, `/api/stretch/${id}`, async (route) => {
+            await held;
+            await route.continue();
+        });
+        await go(page, `#/stretch/${id}`);
+        await page.waitForSelector(".settle");
+        await page.keyboard.press("n");
+        await said(page, /was not taken/);
+        go_on();
+        await shown(page, id);
+        equal((await api_get(page, `/api/stretch/${id}`)).settled, false, "settled by the early key");
+        await page.keyboard.press("n");
+        await page.waitForFunction((gone) => !location.hash.startsWith(`#/stretch/${gone}`), id);
+    });
+
+desk_test("a key pressed while a decision is on its way is refused in words", () => studies.wrong, async ({page}) => {
+    const [a, b] = (await api_get(page, "/api/worklist?count=2")).rows.map((row) => row.id);
+    await open_stretch(page, a);
+    let go_on;
+    const held = new Promise((resolve) => (go_on = resolve));
+    page.expects_trouble = true;
+    await stand_between(page, "**/api/decision", "/api/decision", async (route) => {
+        await held;
+        await route.continue();
+    });
+    await page.keyboard.press("n");
+    for (const key of ["b", "ArrowDown"]) {
+        await page.evaluate(() => (document.getElementById("says").textContent = ""));
+        await page.keyboard.press(key);
+        await said(page, /Not taken/);
+    }
+    go_on();
+    await shown(page, b);
+    equal((await api_get(page, `/api/stretch/${a}`)).settled, true, "the first is settled");
+    equal((await api_get(page, `/api/stretch/${b}`)).settled, false, "the second is not");
 });
 
 desk_test("nothing is cut off or lies outside of the window from 1280 x 720 to 3840 x 2160", () => studies.wrong,
