@@ -20,7 +20,7 @@ study = os.path.join(work, "worklist.lookfall")
 if os.path.exists(study):
     os.remove(study)
 try:
-    subprocess.run([os.path.join(build, "tests/bench/look_load"), study, str(WALKS), str(MINUTES), "0"],
+    subprocess.run([os.path.join(build, "tests/bench/look_load"), study, str(WALKS), str(MINUTES), "1"],
                    check=True)
     db = sqlite3.connect(study)
     db.execute("UPDATE cast_sample SET state = CASE WHEN t_us / ?1 % 2 THEN 3 ELSE 4 END,"

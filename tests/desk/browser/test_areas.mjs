@@ -2,8 +2,8 @@
 // read back the same.
 
 import {writeFileSync} from "node:fs";
-import {api_get, copy_of, desk_test, equal, go, holds, lookfall, near, know_photos, photo_on_screen,
-    said} from "./harness.mjs";
+import {api_get, copy_of, desk_test, equal, go, holds, invite, know_photos, lookfall, near, open_desk, open_window,
+    photo_on_screen, said, test} from "./harness.mjs";
 import {studies} from "./studies.mjs";
 
 async function open_areas(page) {
@@ -112,6 +112,52 @@ desk_test("an area is moved, reshaped and undone by the pointer", () => studies.
     await until(page, 0);
     await page.keyboard.press("y");
     await until(page, 1);
+});
+
+test("what was drawn is taken back after the desk was closed and opened again, and drawn again", async () => {
+    const study = copy_of(studies.cast);
+    let desk = await open_desk(study);
+    let window = await open_window(desk.url);
+    const draw = async (page, corner, n) => {
+        await page.keyboard.press("r");
+        await drag(page, corner, [corner[0] + 200, corner[1] + 150]);
+        await until(page, n);
+        await page.keyboard.press("Escape");
+        await page.keyboard.press("Escape");
+    };
+    await open_areas(window.page);
+    await draw(window.page, [300, 300], 1);
+    await draw(window.page, [700, 300], 2);
+    await window.page.keyboard.press(".");
+    await window.page.keyboard.press("Delete");
+    await until(window.page, 1);
+    await window.close();
+    await desk.stop();
+
+    desk = await open_desk(study);
+    window = await open_window(desk.url);
+    await open_areas(window.page);
+    await until(window.page, 1);
+    for (const n of [2, 1, 0]) {
+        await window.page.keyboard.press("u");
+        await until(window.page, n);
+    }
+    await window.page.reload();
+    for (const n of [1, 2, 1]) {
+        await window.page.waitForFunction(() => [...document.querySelectorAll(".areas .tools button")]
+            .some((button) => /Again/.test(button.textContent) && !button.disabled));
+        await window.page.keyboard.press("y");
+        await until(window.page, n);
+    }
+    // Ben goes his own way
+    const ben = await open_window(await invite(window.page), {name: "Ben"});
+    await open_areas(ben.page);
+    await until(ben.page, 1);
+    await ben.page.keyboard.press("u");
+    await said(ben.page, /nothing to take back/);
+    await ben.close();
+    await window.close();
+    await desk.stop();
 });
 
 desk_test("areas by keys alone: drawn, moved, made wider, copied along a row, deleted", () => studies.cast,

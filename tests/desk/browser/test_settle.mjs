@@ -155,6 +155,9 @@ desk_test("a tie is tried, shown, and only then kept", () => studies.wrong, asyn
     await page.waitForFunction(() => document.querySelectorAll(".pairs li").length === 1);
     await page.keyboard.press("Enter");
     await page.waitForSelector(".gain");
+    const [was, now] = (await page.$$eval(".gain dd", (told) => told.map((each) => parseInt(each.textContent, 10))));
+    equal(was, 40, "confidence before, %");
+    holds(now > 80, `confidence now: ${now}%`);
     equal((await again(page, before)).by, [], "nothing is kept yet");
     await page.keyboard.press("Enter");
     await page.waitForFunction((id) => !location.hash.startsWith(`#/stretch/${id}`), before.id);
@@ -165,6 +168,19 @@ desk_test("a tie is tried, shown, and only then kept", () => studies.wrong, asyn
         after.samples.x[i] - before.samples.guess_x[i],
         after.samples.y[i] - before.samples.guess_y[i]) > 50);
     holds(moved.length > with_gaze(before).length / 2, "most samples left the wrong place");
+
+    await page.keyboard.press("u");
+    await page.waitForFunction((id) => location.hash.startsWith(`#/stretch/${id}`), before.id);
+    const undone = await again(page, before);
+    equal(undone.settled, false, "settled after undo");
+    equal(undone.samples.x, before.samples.x, "places after undo");
+    await page.reload();
+    await page.waitForSelector(".settle .head h1");
+    await page.keyboard.press("y");
+    await said(page, /Done again/);
+    const redone = await again(page, before);
+    equal(redone.settled, true, "settled after redo");
+    equal(redone.samples.x, after.samples.x, "places after redo");
 }, {viewport: {width: 1280, height: 720}});
 
 desk_test("stepping by frame, sample and fixation", () => studies.wrong, async ({page}) => {

@@ -1,6 +1,6 @@
 // The walk: exact to the frame, the photo in step, marks by keys of one's own.
 
-import {api_get, desk_test, equal, go, holds, lookfall, near} from "./harness.mjs";
+import {api_get, desk_test, equal, go, holds, lookfall, near, said} from "./harness.mjs";
 import {csv, studies} from "./studies.mjs";
 
 async function open_walk(page, t_us = 0, name = "w01") {
@@ -135,4 +135,23 @@ desk_test("marks: a key pressed is a moment, held a span; changed, deleted, expo
         await page.keyboard.press("Delete");
         await until(1);
         equal((await marks()).length, 1, "marks left");
+
+        // back over a reload, to where there is nothing to take back, and forth again
+        await page.reload();
+        await page.waitForSelector(".mark-side .note");
+        await until(1);
+        await page.keyboard.press("Control+z");
+        await until(2);
+        await page.keyboard.press("Control+z");
+        await said(page, /changing/);
+        equal((await marks()).find((mark) => mark.to_us !== null).to_us, span.to_us, "its former end");
+        await page.keyboard.press("Control+z");
+        await until(1);
+        await page.keyboard.press("Control+z");
+        await until(0);
+        await page.waitForSelector("#marks-undo:disabled");
+        await page.click("#marks-redo");
+        await until(1);
+        await page.keyboard.press("Control+y");
+        await until(2);
     });
