@@ -110,6 +110,20 @@ LF_API LfDrawSettings lf_draw_settings_default(LfDrawKind kind);
 /* LF_ERROR_USAGE names the setting that is out of range or does not go with the others. */
 LF_API bool lf_draw_settings_check(const LfDrawSettings *settings, GError **error);
 
+/* A place where two groups differ: a cluster of cells of the test's grid. */
+typedef struct {
+    bool first_more; /* the first group looked there more; otherwise the one against it */
+    bool holds;      /* p is small enough: it is drawn */
+    double p;        /* corrected over the whole picture */
+    double mass;     /* sum of |t| over its cells */
+    /* The first group's looks in it less the other's, of the mean person: a share of all of their
+     * own, or with `pooled` seconds (looks with `count`). */
+    double amount;
+    /* photo px: the middle of its cells, and the edges of the box around them */
+    double x_px, y_px, left_px, top_px, right_px, bottom_px;
+    double area_px2;
+} LfDrawPlace;
+
 /* What stands behind a picture. */
 typedef struct {
     int width_px, height_px; /* points in a PDF */
@@ -123,11 +137,16 @@ typedef struct {
     double kernel_px;        /* NaN where there is none */
     gsize clusters;          /* difference: that are drawn */
     double least_p;          /* difference: of the heaviest cluster; 1 where there is none */
+    LfDrawPlace *places;     /* difference: all clusters, heaviest first; owned by the report */
+    gsize n_places;
 } LfDrawReport;
+
+LF_API void lf_draw_report_clear(LfDrawReport *report);
+G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(LfDrawReport, lf_draw_report_clear)
 
 /* The picture's bytes, or NULL: LF_ERROR_INPUT where nothing was looked at in the choice, or a
  * walk, group, mark or photo does not exist; LF_ERROR_USAGE as lf_draw_settings_check. report may
- * be NULL.
+ * be NULL; on an error it holds nothing that has to be cleared.
  */
 LF_API GBytes *lf_draw_picture(LfStudy *study, const LfDrawSettings *settings, LfDrawFormat format,
                                LfDrawReport *report, GError **error);

@@ -7,6 +7,33 @@
 #include "json_out.h"
 #include "out.h"
 
+/* Where the groups differ, heaviest first; those that do not hold too. */
+static void cli_draw_json_places(JsonBuilder *json, const LfDrawReport *report,
+                                 const LfDrawSettings *settings)
+{
+    json_builder_set_member_name(json, "places");
+    json_builder_begin_array(json);
+    for (gsize i = 0; i < report->n_places; i++) {
+        const LfDrawPlace *place = &report->places[i];
+        json_builder_begin_object(json);
+        json_out_text(json, "more",
+                      place->first_more ? settings->choice.groups[0] : settings->against);
+        json_out_number(json, "p", place->p);
+        json_out_flag(json, "holds", place->holds);
+        json_out_number(json, "mass", place->mass);
+        json_out_number(json, "difference", place->amount);
+        json_out_number(json, "x_px", place->x_px);
+        json_out_number(json, "y_px", place->y_px);
+        json_out_number(json, "left_px", place->left_px);
+        json_out_number(json, "top_px", place->top_px);
+        json_out_number(json, "right_px", place->right_px);
+        json_out_number(json, "bottom_px", place->bottom_px);
+        json_out_number(json, "area_px2", place->area_px2);
+        json_builder_end_object(json);
+    }
+    json_builder_end_array(json);
+}
+
 static void cli_draw_json(const LfDrawReport *report, const LfDrawSettings *settings)
 {
     g_autoptr(JsonBuilder) json = json_builder_new();
@@ -28,6 +55,7 @@ static void cli_draw_json(const LfDrawReport *report, const LfDrawSettings *sett
         json_out_number(json, "least_p", report->least_p);
         json_out_integer(json, "permutations", settings->permutations);
         json_out_integer(json, "seed", settings->seed);
+        cli_draw_json_places(json, report, settings);
     }
     json_builder_end_object(json);
     json_out_print(json);
@@ -133,7 +161,7 @@ static int cli_draw_run(const CliCommand *command, int argc, char **argv)
     static const char *const words[] = {"what to draw", "STUDY", NULL};
     g_auto(GStrv) values = NULL;
     LfDrawSettings settings;
-    LfDrawReport report;
+    g_auto(LfDrawReport) report = {0};
     LfDrawKind kind;
     GError *error = NULL;
     int status;

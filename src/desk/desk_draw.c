@@ -39,6 +39,7 @@ static void desk_draw_free(gpointer data)
     g_strfreev(job->walks);
     g_strfreev(job->groups);
     g_clear_object(&job->message);
+    lf_draw_report_clear(&job->report);
     g_free(job);
 }
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DrawJob, desk_draw_free)

@@ -19,7 +19,7 @@ void difference_clear(Difference *d)
         field_free(d->group[k].mean);
     }
     lf_clusters_free(d->clusters);
-    g_free(d->amount);
+    g_free(d->places);
 }
 
 /* --- maps ------------------------------------------------------------------------------------- */
@@ -148,21 +148,54 @@ static bool *difference_within(const Difference *d)
     return within;
 }
 
-/* What the clusters that hold amount to: the density over their cells. */
+/* What the clusters amount to: the density over their cells. */
 static void difference_amounts(Difference *d, const Material *material)
 {
     gsize cells = (gsize)d->nx * (gsize)d->ny;
     double cell_px2 = (double)material->width_px * material->height_px / (double)cells;
-    d->amount = g_new0(double, d->n_held + 1);
     for (int k = 0; k < 2; k++) {
         const DifferenceGroup *g = &d->group[k];
         double scale = (k ? -1 : 1) * cell_px2 / g->people->len;
         for (guint i = 0; i < g->maps->len; i++) {
             int cluster = d->clusters->cluster_of[i % cells];
-            if (cluster >= 0 && (gsize)cluster < d->n_held)
-                d->amount[cluster] += scale * (double)g_array_index(g->maps, float, i);
+            if (cluster >= 0)
+                d->places[cluster].amount += scale * (double)g_array_index(g->maps, float, i);
         }
     }
+}
+
+/* Where the clusters lie. The photo's edge is at -0.5 px. */
+static void difference_places(Difference *d, const Material *material)
+{
+    double w = (double)material->width_px / d->nx, h = (double)material->height_px / d->ny;
+    d->places = g_new0(LfDrawPlace, d->clusters->n_clusters + 1);
+    for (gsize i = 0; i < d->clusters->n_clusters; i++) {
+        const LfCluster *cluster = &d->clusters->clusters[i];
+        d->places[i] = (LfDrawPlace){.first_more = cluster->sign > 0,
+                                     .holds = i < d->n_held,
+                                     .p = cluster->p,
+                                     .mass = cluster->mass,
+                                     .left_px = INFINITY,
+                                     .top_px = INFINITY,
+                                     .right_px = -INFINITY,
+                                     .bottom_px = -INFINITY,
+                                     .area_px2 = (double)cluster->cells * w * h};
+    }
+    for (int c = 0; c < d->nx * d->ny; c++) {
+        int i = d->clusters->cluster_of[c];
+        if (i < 0)
+            continue;
+        LfDrawPlace *place = &d->places[i];
+        double n = (double)d->clusters->clusters[i].cells;
+        double left = c % d->nx * w - 0.5, top = c / d->nx * h - 0.5;
+        place->x_px += (left + w / 2) / n;
+        place->y_px += (top + h / 2) / n;
+        place->left_px = fmin(place->left_px, left);
+        place->top_px = fmin(place->top_px, top);
+        place->right_px = fmax(place->right_px, left + w);
+        place->bottom_px = fmax(place->bottom_px, top + h);
+    }
+    difference_amounts(d, material);
 }
 
 static bool difference_test(Difference *d, const LfDrawSettings *settings, GError **error)
@@ -201,6 +234,6 @@ bool difference_compute(Difference *d, const Material *material, const LfDrawSet
             return false;
     if (!difference_test(d, settings, error))
         return false;
-    difference_amounts(d, material);
+    difference_places(d, material);
     return true;
 }

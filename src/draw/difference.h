@@ -18,9 +18,8 @@ typedef struct {
     int nx, ny;
     DifferenceGroup group[2];
     LfClusters *clusters;
-    gsize n_held; /* that hold: the first of the clusters */
-    double *
-        amount; /* of each that holds: the first group's weight in it less the second's, a person */
+    gsize n_held;        /* that hold: the first of the clusters */
+    LfDrawPlace *places; /* of each cluster */
     bool paired;
 } Difference;
 

@@ -69,28 +69,21 @@ static FieldInk difference_ink(double value, gconstpointer data)
 }
 
 /* What a cluster says: by how much, and how surely. Stands above it where there is room. */
-static void difference_label(const DifferenceLook *look, Canvas *canvas, SheetBox box, gsize number)
+static void difference_label(const DifferenceLook *look, const Material *material, Canvas *canvas,
+                             SheetBox box, gsize number)
 {
-    const Difference *d = look->of;
-    double sum = 0, n = 0, top = d->ny, bottom = 0, em = canvas->em;
-    for (int c = 0; c < d->nx * d->ny; c++) {
-        if (d->clusters->cluster_of[c] != (int)number)
-            continue;
-        int row = c / d->nx;
-        sum += c % d->nx + 0.5;
-        n++;
-        top = MIN(top, row);
-        bottom = MAX(bottom, row + 1);
-    }
-    double amount = d->amount[number] * (look->pooled ? 1 : 100);
+    const LfDrawPlace *place = &look->of->places[number];
+    double em = canvas->em, scale = box.w / material->width_px;
+    double amount = place->amount * (look->pooled ? 1 : 100);
     g_autofree char *size = canvas_number(fabs(amount));
-    g_autofree char *p = canvas_p(d->clusters->clusters[number].p);
+    g_autofree char *p = canvas_p(place->p);
     g_autofree char *text = g_strdup_printf("%s%s%s, %s", amount < 0 ? "−" : "+", size,
                                             look->pooled ? " s" : " points", p);
-    double x = box.x + box.w * sum / n / d->nx, y = box.y + box.h * top / d->ny - 0.9 * em;
+    double x = box.x + (place->x_px + 0.5) * scale;
+    double y = box.y + (place->top_px + 0.5) * scale - 0.9 * em;
     double half = canvas_text_width(canvas->cr, em, true, text) / 2 + 0.5 * em;
     if (y < box.y + em)
-        y = MIN(box.y + box.h * bottom / d->ny + em, box.y + box.h - em);
+        y = MIN(box.y + (place->bottom_px + 0.5) * scale + em, box.y + box.h - em);
     x = CLAMP(x, box.x + half, MAX(box.x + half, box.x + box.w - half));
     canvas_text(canvas->cr, x, y,
                 &(CanvasText){.size = em,
@@ -172,8 +165,8 @@ static void difference_tell(SheetLegend *legend, const DifferenceLook *look,
         sheet_line(legend, "Doubtful looks are among them");
 }
 
-static void difference_over(const DifferenceLook *look, const Field *mask, Canvas *canvas,
-                            SheetBox box)
+static void difference_over(const DifferenceLook *look, const Material *material, const Field *mask,
+                            Canvas *canvas, SheetBox box)
 {
     cairo_t *cr = canvas->cr;
     double em = canvas->em;
@@ -189,7 +182,7 @@ static void difference_over(const DifferenceLook *look, const Field *mask, Canva
     }
     cairo_restore(cr);
     for (gsize i = 0; i < look->of->n_held; i++)
-        difference_label(look, canvas, box, i);
+        difference_label(look, material, canvas, box, i);
     if (look->of->n_held == 0) {
         g_autofree char *p =
             canvas_p(look->of->clusters->n_clusters ? look->of->clusters->clusters[0].p : 1);
@@ -234,7 +227,7 @@ static GBytes *difference_picture(DifferenceLook *look, const Material *material
     backdrop_paint(backdrop, canvas->cr, box.x, box.y, box.w, box.h);
     if (!field_paint(look->shown, canvas->cr, box, difference_ink, look, error))
         return NULL;
-    difference_over(look, mask, canvas, box);
+    difference_over(look, material, mask, canvas, box);
     return canvas_finish(canvas, report, error);
 }
 
@@ -260,5 +253,9 @@ GBytes *difference_draw(const Material *material, const LfDrawSettings *settings
     GBytes *bytes =
         difference_picture(&look, material, settings, format, kernel_px, photo, report, error);
     field_free(look.shown);
+    if (bytes) {
+        report->n_places = difference.clusters->n_clusters;
+        report->places = g_steal_pointer(&difference.places);
+    }
     return bytes;
 }

@@ -155,10 +155,16 @@ bool lf_draw_settings_check(const LfDrawSettings *s, GError **error)
 
 /* --- the picture ------------------------------------------------------------------------------ */
 
+void lf_draw_report_clear(LfDrawReport *report)
+{
+    g_clear_pointer(&report->places, g_free);
+    report->n_places = 0;
+}
+
 GBytes *lf_draw_picture(LfStudy *study, const LfDrawSettings *settings, LfDrawFormat format,
                         LfDrawReport *report, GError **error)
 {
-    LfDrawReport own;
+    g_auto(LfDrawReport) own = {0};
     LfDrawReport *r = report ? report : &own;
     *r = (LfDrawReport){.px_per_deg = NAN, .kernel_px = NAN, .least_p = 1};
     if (!lf_draw_settings_check(settings, error))

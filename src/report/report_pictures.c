@@ -94,7 +94,7 @@ static bool report_pictures_draw(ReportDrawing *d, LfDrawKind kind, const char *
                                  const char *caption, const char *section, GError **error)
 {
     LfDrawSettings settings = lf_draw_settings_default(kind);
-    LfDrawReport report = {0};
+    g_auto(LfDrawReport) report = {0};
     GError *why = NULL;
 
     if (report_pictures_cancelled(d))

@@ -148,7 +148,7 @@ static void test_pictures_approved(void **state)
     const char *approve = g_getenv("LOOKFALL_APPROVE");
     for (gsize i = 0; i < G_N_ELEMENTS(test_pictures_cases); i++) {
         const TestPicture *c = &test_pictures_cases[i];
-        LfDrawReport report = {0};
+        g_auto(LfDrawReport) report = {0};
         g_autoptr(GBytes) bytes = test_pictures_draw(t, c, LF_DRAW_PNG, 1, &report);
         g_autofree char *name = g_strconcat(c->name, ".png", NULL);
         g_autofree char *path = g_build_filename(approve ? approve : APPROVED, name, NULL);
@@ -167,7 +167,8 @@ static void test_pictures_approved(void **state)
             fail_msg("%s: %.2f%% of the px are far off", c->name, 100 * off);
         /* Other people make another picture: the comparison can fail. */
         if (!c->no_looks_differ) {
-            g_autoptr(GBytes) other = test_pictures_draw(t, c, LF_DRAW_PNG, 2, &report);
+            g_auto(LfDrawReport) again = {0};
+            g_autoptr(GBytes) other = test_pictures_draw(t, c, LF_DRAW_PNG, 2, &again);
             assert_true(test_pictures_off(other, expected) > FAR_SHARE);
         }
     }
@@ -180,7 +181,8 @@ static void test_pictures_formats(void **state)
     static const char *const start[] = {"\x89PNG", "<?xml", "%PDF"};
     for (int format = 0; format < 3; format++)
         for (gsize i = 0; i < G_N_ELEMENTS(test_pictures_cases); i += 3) {
-            LfDrawReport report;
+            g_auto(LfDrawReport) report = {0};
+            g_auto(LfDrawReport) again = {0};
             g_autoptr(GBytes) a =
                 test_pictures_draw(t, &test_pictures_cases[i], (LfDrawFormat)format, 1, &report);
             gsize n;
@@ -189,9 +191,43 @@ static void test_pictures_formats(void **state)
             if (format != LF_DRAW_PNG) /* a PDF tells when it was made, an SVG counts its parts */
                 continue;
             g_autoptr(GBytes) b =
-                test_pictures_draw(t, &test_pictures_cases[i], (LfDrawFormat)format, 1, &report);
+                test_pictures_draw(t, &test_pictures_cases[i], (LfDrawFormat)format, 1, &again);
             assert_true(g_bytes_equal(a, b));
         }
+}
+
+/* Where the difference was planted: people of the new layout look more at the right. */
+static void test_pictures_places(void **state)
+{
+    const TestPictures *t = *state;
+    const TestPicture c = {"difference", LF_DRAW_DIFFERENCE, 30, 40, 300, 200, 0, NULL, NULL, false,
+                           false};
+    g_auto(LfDrawReport) report = {0};
+    g_autoptr(GBytes) bytes = test_pictures_draw(t, &c, LF_DRAW_PNG, 1, &report);
+    gsize held = 0;
+    double right = 0, left = 0;
+
+    assert_true(report.n_places >= report.clusters && report.clusters >= 2);
+    assert_true(report.places[0].p == report.least_p);
+    for (gsize i = 0; i < report.n_places; i++) {
+        const LfDrawPlace *p = &report.places[i];
+        held += p->holds;
+        assert_true(p->holds == (p->p <= 0.05));
+        assert_true(i == 0 || p->mass <= report.places[i - 1].mass);
+        assert_true(p->left_px >= -0.5 && p->right_px <= c.width - 0.5 + 1e-9);
+        assert_true(p->top_px >= -0.5 && p->bottom_px <= c.height - 0.5 + 1e-9);
+        assert_true(p->left_px < p->x_px && p->x_px < p->right_px);
+        assert_true(p->top_px < p->y_px && p->y_px < p->bottom_px);
+        assert_true(p->area_px2 > 0 &&
+                    p->area_px2 <= (p->right_px - p->left_px) * (p->bottom_px - p->top_px) + 1e-6);
+        if (!p->holds)
+            continue;
+        assert_true(p->first_more == (p->amount > 0) && fabs(p->amount) < 1);
+        right = p->first_more ? fmax(right, p->x_px) : right;
+        left = p->first_more ? left : fmax(left, p->x_px);
+    }
+    assert_int_equal(held, report.clusters);
+    assert_true(right > c.width / 2.0 && left < right);
 }
 
 int main(void)
@@ -199,6 +235,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_pictures_approved),
         cmocka_unit_test(test_pictures_formats),
+        cmocka_unit_test(test_pictures_places),
     };
     return cmocka_run_group_tests(tests, test_pictures_set_up, test_pictures_tear_down);
 }
