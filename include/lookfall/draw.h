@@ -74,6 +74,19 @@ typedef struct {
     bool doubtful;       /* doubtful looks too, not only those that are settled */
 } LfDrawChoice;
 
+/* The walks of a choice (LfStudyWalk), by name. LF_ERROR_INPUT where a walk, group, mark or photo
+ * does not exist. */
+LF_API GPtrArray *lf_draw_choice_walks(LfStudy *study, const LfDrawChoice *choice, GError **error);
+
+typedef struct {
+    int64_t from_us, to_us;
+} LfDrawSpan;
+
+/* The parts of a walk that are in a choice: LfDrawSpan, ascending, none over another; may be empty.
+ */
+LF_API GArray *lf_draw_choice_spans(LfStudy *study, const LfStudyWalk *walk,
+                                    const LfDrawChoice *choice, GError **error);
+
 typedef struct {
     LfDrawKind kind;
     LfDrawChoice choice;

@@ -9,7 +9,7 @@
 #ifndef LOOKFALL_FILM_H
 #define LOOKFALL_FILM_H
 
-#include <lookfall/study.h>
+#include <lookfall/draw.h>
 
 G_BEGIN_DECLS
 
@@ -61,10 +61,20 @@ typedef struct {
     bool fixation; /* it lies in a fixation: the longest one that is settled */
 } LfFilmStill;
 
-/* One frame of the film as JPEG, at most width_px wide: at a fixation that says much, or in the
- * middle of a walk without any. Faces are blurred as in a film. Errors as lf_film_make. */
-LF_API GBytes *lf_film_still(LfStudy *study, const char *walk, bool blur_faces, int width_px,
-                             int threads, LfFilmStill *still, GError **error);
+typedef struct {
+    const char *walk;        /* its name */
+    const char *photo;       /* only fixations on this one; NULL: on any */
+    const LfDrawSpan *spans; /* only these parts of the walk, ascending; none of them: all of it */
+    gsize n_spans;
+    bool blur_faces;
+    int width_px; /* at most */
+    int threads;  /* 1 or more */
+} LfFilmStillOptions;
+
+/* One frame of the film as JPEG: at a fixation that says much, or in the middle of a walk without
+ * any. Faces are blurred as in a film. Errors as lf_film_make. */
+LF_API GBytes *lf_film_still(LfStudy *study, const LfFilmStillOptions *options, LfFilmStill *still,
+                             GError **error);
 
 G_END_DECLS
 

@@ -126,6 +126,7 @@ LF_API bool lf_measure_settings_check(const LfMeasureSettings *settings, GError 
 typedef struct {
     const char *const *walks; /* names, NULL-terminated; NULL for all */
     const GPtrArray *spans;   /* LfSpanRule; NULL for the whole walk alone */
+    int64_t from_us, to_us;   /* only this part of each walk and of its spans; 0: all of it */
     LfMeasureSettings settings;
     int jobs; /* threads, 1 or more; the result does not depend on it */
 } LfMeasureOptions;

@@ -7,7 +7,7 @@
 #ifndef LOOKFALL_REPORT_H
 #define LOOKFALL_REPORT_H
 
-#include <lookfall/study.h>
+#include <lookfall/draw.h>
 
 G_BEGIN_DECLS
 
@@ -17,6 +17,10 @@ typedef struct {
     const char *out;
     const char *title; /* NULL: "Report" */
     bool force;        /* replaces the file, or the report's own files in the folder */
+    /* The pictures of each photo, all of one choice, which is that of the whole report; the width
+     * is the report's own. NULL: heat map, focus map, areas and timeline of everything. */
+    const LfDrawSettings *pictures;
+    gsize n_pictures;
     int stills;        /* at most so many pictures out of scene videos, one a walk */
     bool show_faces;   /* stills as they are */
     int threads;       /* 1 or more */
@@ -33,7 +37,8 @@ typedef struct {
     bool interrupted; /* nothing was written */
 } LfReportResult;
 
-/* LF_ERROR_INPUT: nothing is cast, a file that exists (without force), a folder whose parent is not
+/* LF_ERROR_INPUT: nothing is cast, a choice of what is not in the study or of no time at all, a
+ * file that exists (without force), a folder whose parent is not
  * there. LF_ERROR_MACHINE: nothing is left half written. */
 LF_API bool lf_report_make(LfStudy *study, const LfReportOptions *options, LfReportResult *result,
                            GError **error);

@@ -108,36 +108,14 @@ static int cli_draw_run(const CliCommand *command, int argc, char **argv)
     g_auto(DrawOptions) o = {0};
     g_autofree char *path = NULL;
     gboolean force = FALSE, as_json = FALSE;
-    const GOptionEntry options[] = {
+    const GOptionEntry own[] = {
         {"out", 0, 0, G_OPTION_ARG_FILENAME, &path,
          "The picture; its ending .png, .svg or .pdf says what it becomes", "FILE"},
         {"force", 0, 0, G_OPTION_ARG_NONE, &force, "Replace the file if it is there already", NULL},
         {"photo", 0, 0, G_OPTION_ARG_FILENAME, &o.photo, "The photo, where the study has several",
          "NAME"},
-        {"walk", 0, 0, G_OPTION_ARG_FILENAME_ARRAY, &o.walks,
-         "Only this walk; may be given several times", "NAME"},
-        {"group", 0, 0, G_OPTION_ARG_FILENAME_ARRAY, &o.groups,
-         "Only walks of this group; may be given several times", "NAME"},
-        {"span", 0, 0, G_OPTION_ARG_FILENAME, &o.span,
-         "Only parts of walks that marks make: mark:NAME, between:NAME,OTHER or "
-         "around:NAME,BEFORE_S,AFTER_S",
-         "RULE"},
-        {"from", 0, 0, G_OPTION_ARG_FILENAME, &o.from, "Only from this second of each walk", "S"},
-        {"to", 0, 0, G_OPTION_ARG_FILENAME, &o.to, "Only up to this second of each walk", "S"},
-        {"doubtful", 0, 0, G_OPTION_ARG_NONE, &o.doubtful,
-         "Doubtful looks too, not only settled ones", NULL},
-        {"kernel", 0, 0, G_OPTION_ARG_FILENAME, &o.kernel,
-         "Standard deviation of the kernel, such as 1deg (the default), 40mm, 60px", "LENGTH"},
-        {"samples", 0, 0, G_OPTION_ARG_NONE, &o.samples, "From gaze samples instead of fixations",
-         NULL},
-        {"count", 0, 0, G_OPTION_ARG_NONE, &o.count, "Every look counts the same, however long",
-         NULL},
-        {"pooled", 0, 0, G_OPTION_ARG_NONE, &o.pooled,
-         "All looks together; without it every person has the same weight", NULL},
         {"radius", 0, 0, G_OPTION_ARG_FILENAME, &o.radius,
          "Of a fixation of one second in a scanpath (1.2deg)", "LENGTH"},
-        {"level", 0, 0, G_OPTION_ARG_FILENAME, &o.level,
-         "0 for the areas themselves, 1 for the outermost groups, 2 for the next", "N"},
         {"against", 0, 0, G_OPTION_ARG_FILENAME, &o.against, "The group to compare --group with",
          "NAME"},
         {"permutations", 0, 0, G_OPTION_ARG_FILENAME, &o.permutations, "Of the test (1000)", "N"},
@@ -146,18 +124,12 @@ static int cli_draw_run(const CliCommand *command, int argc, char **argv)
          "Draw differences up to this corrected p (0.05)", "P"},
         {"cell", 0, 0, G_OPTION_ARG_FILENAME, &o.cell,
          "p up to which a cell belongs to a cluster (0.05)", "P"},
-        {"colours", 0, 0, G_OPTION_ARG_FILENAME, &o.colours,
-         "viridis, magma, inferno, plasma or cividis", "NAME"},
-        {"opacity", 0, 0, G_OPTION_ARG_FILENAME, &o.opacity, "Of what lies on the photo, 0 to 1",
-         "SHARE"},
-        {"background", 0, 0, G_OPTION_ARG_FILENAME, &o.background,
-         "photo, grey, pale, dark, or a colour as #rrggbb", "NAME"},
         {"width", 0, 0, G_OPTION_ARG_FILENAME, &o.width, "Of the picture, px (1600)", "N"},
         {"title", 0, 0, G_OPTION_ARG_FILENAME, &o.title, "A title above the picture", "TEXT"},
         {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, "Print what stands behind the picture as JSON",
          NULL},
-        G_OPTION_ENTRY_NULL,
     };
+    GOptionEntry options[G_N_ELEMENTS(own) + DRAW_OPTIONS_SHARED + 1];
     static const char *const words[] = {"what to draw", "STUDY", NULL};
     g_auto(GStrv) values = NULL;
     LfDrawSettings settings;
@@ -166,11 +138,12 @@ static int cli_draw_run(const CliCommand *command, int argc, char **argv)
     GError *error = NULL;
     int status;
 
+    draw_options_table(&o, own, G_N_ELEMENTS(own), options);
     if (!cli_parse(command, options, words, argc, argv, &values, &status))
         return status;
     if ((status = cli_draw_kind(command, values[0], &kind)) != CLI_DONE)
         return status;
-    if (!cli_needed(command, "out", path, NULL) ||
+    if (!cli_needed(command, "out", path, NULL) || !draw_options_fit(command, &o, kind) ||
         !draw_options_settings(command, &o, kind, &settings))
         return CLI_USAGE;
     g_autoptr(LfStudy) study = lf_study_open(values[1], LF_STUDY_READ, &error);

@@ -2,6 +2,7 @@
 #include "draw_options.h"
 
 #include <math.h>
+#include <string.h>
 
 void draw_options_clear(DrawOptions *o)
 {
@@ -15,8 +16,46 @@ void draw_options_clear(DrawOptions *o)
     g_clear_pointer(&o->groups, g_strfreev);
 }
 
-/* An option that means nothing for this kind is a mistake somewhere, so it is not passed over. */
-static bool draw_options_fit(const CliCommand *command, const DrawOptions *o, LfDrawKind kind)
+void draw_options_table(DrawOptions *o, const GOptionEntry *own, gsize n, GOptionEntry *table)
+{
+    const GOptionEntry shared[DRAW_OPTIONS_SHARED] = {
+        {"walk", 0, 0, G_OPTION_ARG_FILENAME_ARRAY, &o->walks,
+         "Only this walk; may be given several times", "NAME"},
+        {"group", 0, 0, G_OPTION_ARG_FILENAME_ARRAY, &o->groups,
+         "Only walks of this group; may be given several times", "NAME"},
+        {"span", 0, 0, G_OPTION_ARG_FILENAME, &o->span,
+         "Only parts of walks that marks make: mark:NAME, between:NAME,OTHER or "
+         "around:NAME,BEFORE_S,AFTER_S",
+         "RULE"},
+        {"from", 0, 0, G_OPTION_ARG_FILENAME, &o->from, "Only from this second of each walk", "S"},
+        {"to", 0, 0, G_OPTION_ARG_FILENAME, &o->to, "Only up to this second of each walk", "S"},
+        {"doubtful", 0, 0, G_OPTION_ARG_NONE, &o->doubtful,
+         "Doubtful looks too, not only settled ones", NULL},
+        {"kernel", 0, 0, G_OPTION_ARG_FILENAME, &o->kernel,
+         "Standard deviation of the kernel, such as 1deg (the default), 40mm, 60px", "LENGTH"},
+        {"samples", 0, 0, G_OPTION_ARG_NONE, &o->samples, "From gaze samples instead of fixations",
+         NULL},
+        {"count", 0, 0, G_OPTION_ARG_NONE, &o->count, "Every look counts the same, however long",
+         NULL},
+        {"pooled", 0, 0, G_OPTION_ARG_NONE, &o->pooled,
+         "All looks together; without it every person has the same weight", NULL},
+        {"level", 0, 0, G_OPTION_ARG_FILENAME, &o->level,
+         "0 for the areas themselves, 1 for the outermost groups, 2 for the next", "N"},
+        {"colours", 0, 0, G_OPTION_ARG_FILENAME, &o->colours,
+         "viridis, magma, inferno, plasma or cividis", "NAME"},
+        {"opacity", 0, 0, G_OPTION_ARG_FILENAME, &o->opacity, "Of what lies on the photo, 0 to 1",
+         "SHARE"},
+        {"background", 0, 0, G_OPTION_ARG_FILENAME, &o->background,
+         "photo, grey, pale, dark, or a colour as #rrggbb", "NAME"},
+    };
+    const GOptionEntry end = G_OPTION_ENTRY_NULL;
+
+    memcpy(table, own, n * sizeof *own);
+    memcpy(table + n, shared, sizeof shared);
+    table[n + DRAW_OPTIONS_SHARED] = end;
+}
+
+bool draw_options_fit(const CliCommand *command, const DrawOptions *o, LfDrawKind kind)
 {
     bool density = kind == LF_DRAW_HEAT || kind == LF_DRAW_FOCUS || kind == LF_DRAW_DIFFERENCE;
     bool areas = kind == LF_DRAW_AREAS || kind == LF_DRAW_TIMELINE || kind == LF_DRAW_TRANSITIONS;
@@ -39,7 +78,7 @@ static bool draw_options_fit(const CliCommand *command, const DrawOptions *o, Lf
     };
     for (gsize i = 0; i < G_N_ELEMENTS(options); i++)
         if (options[i].given && !options[i].fits) {
-            cli_misuse(command, "draw: --%s has no meaning for %s", options[i].name,
+            cli_misuse(command, "%s: --%s has no meaning for %s", command->name, options[i].name,
                        lf_draw_kind_name(kind));
             return false;
         }
@@ -52,7 +91,7 @@ static bool draw_options_length(const CliCommand *command, const char *option, c
     g_autoptr(GError) error = NULL;
     if (!text || lf_draw_length_parse(text, length, &error))
         return true;
-    cli_misuse(command, "draw: --%s: %s", option, error->message);
+    cli_misuse(command, "%s: --%s: %s", command->name, option, error->message);
     return false;
 }
 
@@ -71,7 +110,7 @@ static bool draw_options_whole(const CliCommand *command, const char *option, co
     *value = (int)number;
     if (number == floor(number))
         return true;
-    cli_misuse(command, "draw: --%s must be a whole number, not %s", option, text);
+    cli_misuse(command, "%s: --%s must be a whole number, not %s", command->name, option, text);
     return false;
 }
 
@@ -95,16 +134,14 @@ bool draw_options_settings(const CliCommand *command, const DrawOptions *o, LfDr
         static const char *const names[] = {"viridis", "magma",   "inferno",
                                             "plasma",  "cividis", NULL};
         const char *nearest = cli_nearest(o->colours, names);
-        cli_misuse(
-            command,
-            "draw: there are no colours \"%s\"; there are viridis, magma, inferno, plasma and "
-            "cividis%s%s%s",
-            o->colours, nearest ? "; did you mean " : "", nearest ? nearest : "",
-            nearest ? "?" : "");
+        cli_misuse(command,
+                   "%s: there are no colours \"%s\"; there are viridis, magma, inferno, plasma and "
+                   "cividis%s%s%s",
+                   command->name, o->colours, nearest ? "; did you mean " : "",
+                   nearest ? nearest : "", nearest ? "?" : "");
         return false;
     }
-    if (!draw_options_fit(command, o, kind) ||
-        !draw_options_number(command, "from", o->from, 0, 1e6, &s.choice.from_s) ||
+    if (!draw_options_number(command, "from", o->from, 0, 1e6, &s.choice.from_s) ||
         !draw_options_number(command, "to", o->to, 0, 1e6, &s.choice.to_s) ||
         !draw_options_length(command, "kernel", o->kernel, &s.kernel) ||
         !draw_options_length(command, "radius", o->radius, &s.radius) ||
@@ -123,7 +160,7 @@ bool draw_options_settings(const CliCommand *command, const DrawOptions *o, LfDr
         return false;
     }
     if (!lf_draw_settings_check(&s, &error)) {
-        cli_misuse(command, "draw: %s", error->message);
+        cli_misuse(command, "%s: %s", command->name, error->message);
         return false;
     }
     *settings = s;

@@ -24,15 +24,11 @@ typedef struct {
     LfLens lens;
     double interval_s;
     int64_t from_us, to_us;             /* the part chosen; looks may lie in spans of it alone */
-    GArray *spans;                      /* MaterialSpan, ascending; NULL: all of the part */
+    GArray *spans;                      /* LfDrawSpan, ascending; NULL: all of the part */
     GArray *looks;                      /* MaterialLook, in time order, shown or not */
     double time_s[LF_STATE_PLACED + 1]; /* by state of the samples, in the choice */
     double uncast_s;                    /* of samples without a result */
 } MaterialWalk;
-
-typedef struct {
-    int64_t from_us, to_us;
-} MaterialSpan;
 
 typedef struct {
     int64_t photo_id;
@@ -76,12 +72,7 @@ double material_shown(const MaterialWalk *walk, bool count);
 bool material_length_px(const Material *material, const LfDrawLength *length, const char *what,
                         double *px, GError **error);
 
-/* --- pieces of material_new, each in a file of its own --- */
-
-/* Cuts walks down to spans that marks make. LF_ERROR_USAGE: a rule that makes no sense;
- * LF_ERROR_INPUT: a mark nobody made. */
-bool material_cut(LfStudy *study, Material *material, const char *rule, GError **error);
-/* Photo px per degree where people looked; NaN where no pose tells. */
+/* Photo px per degree where people looked; NaN where no pose tells. A piece of material_new. */
 bool material_scale(LfStudy *study, Material *material, GError **error);
 
 #endif

@@ -53,28 +53,6 @@ static Material *material_photo(LfStudy *study, const char *name, GError **error
     return material;
 }
 
-/* Every group asked for must be that of a walk. */
-static bool material_check_groups(GPtrArray *walks, const char *const *groups, GError **error)
-{
-    g_autoptr(GHashTable) known = g_hash_table_new(g_str_hash, g_str_equal);
-    g_autoptr(GPtrArray) names = g_ptr_array_new();
-    for (guint i = 0; i < walks->len; i++) {
-        const LfStudyWalk *walk = walks->pdata[i];
-        if (walk->group && g_hash_table_add(known, walk->group))
-            g_ptr_array_add(names, walk->group);
-    }
-    for (gsize i = 0; groups && groups[i]; i++) {
-        if (g_hash_table_contains(known, groups[i]))
-            continue;
-        g_autofree char *text = material_names(names);
-        g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "no walk %sis of a group \"%s\"; %s%s",
-                    names->len ? "of the choice " : "", groups[i],
-                    names->len ? "groups there are: " : "no walk has a group", text);
-        return false;
-    }
-    return true;
-}
-
 static int64_t material_us(double s, int64_t otherwise)
 {
     return isnan(s) ? otherwise : (int64_t)llround(s * 1e6);
@@ -90,13 +68,11 @@ static int material_walk_order(gconstpointer a, gconstpointer b)
 static bool material_walks(LfStudy *study, Material *material, const LfDrawChoice *choice,
                            GError **error)
 {
-    g_autoptr(GPtrArray) walks = lf_study_walks(study, choice->walks, error);
-    if (!walks || !material_check_groups(walks, choice->groups, error))
+    g_autoptr(GPtrArray) walks = lf_draw_choice_walks(study, choice, error);
+    if (!walks)
         return false;
     for (guint i = 0; i < walks->len; i++) {
         const LfStudyWalk *from = walks->pdata[i];
-        if (choice->groups && (!from->group || !g_strv_contains(choice->groups, from->group)))
-            continue;
         MaterialWalk *walk =
             material_add_walk(material, from->name, from->participant, from->group);
         walk->id = from->id;
@@ -104,11 +80,19 @@ static bool material_walks(LfStudy *study, Material *material, const LfDrawChoic
         walk->interval_s = (double)from->interval_us * 1e-6;
         walk->from_us = material_us(choice->from_s, 0);
         walk->to_us = material_us(choice->to_s, from->end_us);
+        if (!choice->span)
+            continue;
+        walk->spans = lf_draw_choice_spans(study, from, choice, error);
+        if (!walk->spans)
+            return false;
+        /* Times are told from the first span's start. */
+        if (walk->spans->len > 0)
+            walk->from_us = g_array_index(walk->spans, LfDrawSpan, 0).from_us;
     }
     if (walks->len == 0)
         g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "there is no walk in the study");
     g_ptr_array_sort(material->walks, material_walk_order);
-    return walks->len > 0 && (!choice->span || material_cut(study, material, choice->span, error));
+    return walks->len > 0;
 }
 
 /* --- looks ------------------------------------------------------------------------------------ */
@@ -136,10 +120,10 @@ static MaterialWalk *material_find(const Material *material, const char *name)
 /* Adds the parts of a look that lie in the choice. */
 static void material_add(MaterialWalk *walk, int64_t from_us, int64_t to_us, MaterialLook look)
 {
-    MaterialSpan whole = {walk->from_us, walk->to_us};
+    LfDrawSpan whole = {walk->from_us, walk->to_us};
     guint n = walk->spans ? walk->spans->len : 1;
     for (guint i = 0; i < n; i++) {
-        MaterialSpan span = walk->spans ? g_array_index(walk->spans, MaterialSpan, i) : whole;
+        LfDrawSpan span = walk->spans ? g_array_index(walk->spans, LfDrawSpan, i) : whole;
         int64_t from = MAX(from_us, span.from_us), to = MIN(to_us, span.to_us);
         if (from >= to)
             continue;
@@ -219,10 +203,10 @@ static bool material_times(LfStudy *study, Material *material, const LfDrawChoic
 {
     for (guint i = 0; i < material->walks->len; i++) {
         MaterialWalk *walk = material->walks->pdata[i];
-        MaterialSpan whole = {isnan(choice->from_s) ? INT64_MIN : walk->from_us,
-                              isnan(choice->to_s) ? INT64_MAX : walk->to_us};
+        LfDrawSpan whole = {isnan(choice->from_s) ? INT64_MIN : walk->from_us,
+                            isnan(choice->to_s) ? INT64_MAX : walk->to_us};
         for (guint k = 0; k < (walk->spans ? walk->spans->len : 1); k++) {
-            MaterialSpan span = walk->spans ? g_array_index(walk->spans, MaterialSpan, k) : whole;
+            LfDrawSpan span = walk->spans ? g_array_index(walk->spans, LfDrawSpan, k) : whole;
             LfStudyTime time;
             if (!lf_study_time(study, walk->id, span.from_us, span.to_us, &time, error))
                 return false;

@@ -2,6 +2,7 @@
 #include <lookfall/film.h>
 
 #include <math.h>
+#include <string.h>
 
 #include <lookfall/jpeg.h>
 
@@ -14,22 +15,39 @@
 enum { FILM_STILL_AROUND_US = 600000 };
 enum { FILM_STILL_QUALITY = 82 }; /* of JPEG; common practice */
 
-/* The middle of the longest fixation on a photo that is settled. */
-static int64_t film_still_time(const FilmData *d, bool *fixation)
+typedef struct {
+    int64_t longest_us, t_us;
+} FilmStillBest;
+
+/* The part of a fixation in a span, if it is longer than the best so far and settled. */
+static void film_still_try(const FilmData *d, const FilmFixation *f, const LfDrawSpan *span,
+                           FilmStillBest *best)
 {
-    int64_t longest_us = 0, t_us = d->walk->end_us / 2;
+    const int64_t from_us = MAX(f->from_us, span->from_us), to_us = MIN(f->to_us, span->to_us);
+    const FilmSample *s = film_data_sample(d, (from_us + to_us) / 2, 0);
+
+    if (s == NULL || !s->cast || s->state < LF_STATE_SURE || to_us - from_us <= best->longest_us)
+        return;
+    *best = (FilmStillBest){to_us - from_us, (from_us + to_us) / 2};
+}
+
+/* The middle of the longest fixation that is settled. */
+static int64_t film_still_time(const FilmData *d, const LfFilmStillOptions *options, bool *fixation)
+{
+    const LfDrawSpan whole = {0, d->walk->end_us};
+    const LfDrawSpan *spans = options->n_spans > 0 ? options->spans : &whole;
+    const gsize n_spans = MAX(options->n_spans, 1);
+    FilmStillBest best = {0, (spans[0].from_us + spans[0].to_us) / 2};
 
     for (gsize i = 0; i < d->n_fixations; i++) {
         const FilmFixation *f = &d->fixations[i];
-        const FilmSample *s = film_data_sample(d, (f->from_us + f->to_us) / 2, 0);
-        if (s == NULL || !s->cast || s->state < LF_STATE_SURE ||
-            f->to_us - f->from_us <= longest_us)
+        if (options->photo != NULL && strcmp(d->photos[f->photo].name, options->photo) != 0)
             continue;
-        longest_us = f->to_us - f->from_us;
-        t_us = (f->from_us + f->to_us) / 2;
+        for (gsize k = 0; k < n_spans; k++)
+            film_still_try(d, f, &spans[k], &best);
     }
-    *fixation = longest_us > 0;
-    return t_us;
+    *fixation = best.longest_us > 0;
+    return best.t_us;
 }
 
 static GBytes *film_still_paint(const FilmData *d, const FilmLayout *layout, const FilmFaces *faces,
@@ -61,23 +79,23 @@ static GBytes *film_still_paint(const FilmData *d, const FilmLayout *layout, con
     return lf_jpeg_from_yuv(frame->film, width, height, FILM_STILL_QUALITY, error);
 }
 
-GBytes *lf_film_still(LfStudy *study, const char *walk, bool blur_faces, int width_px, int threads,
-                      LfFilmStill *still, GError **error)
+GBytes *lf_film_still(LfStudy *study, const LfFilmStillOptions *o, LfFilmStill *still,
+                      GError **error)
 {
-    const LfFilmOptions options = {.walk = walk, .threads = threads};
-    g_autoptr(FilmData) data = film_data_load(study, walk, error);
+    const LfFilmOptions options = {.walk = o->walk, .threads = o->threads};
+    g_autoptr(FilmData) data = film_data_load(study, o->walk, error);
     g_autoptr(FilmFaces) faces = NULL;
 
     if (data == NULL || !film_check_video(study, data, error))
         return NULL;
     *still = (LfFilmStill){0};
-    still->t_us = film_still_time(data, &still->fixation);
-    if (blur_faces) {
+    still->t_us = film_still_time(data, o, &still->fixation);
+    if (o->blur_faces) {
         faces = film_faces_find(data, MAX(0, still->t_us - FILM_STILL_AROUND_US),
                                 still->t_us + FILM_STILL_AROUND_US, &options, error);
         if (faces == NULL)
             return NULL;
     }
     g_autoptr(FilmLayout) layout = film_layout_new(data, false);
-    return film_still_paint(data, layout, faces, width_px, still, error);
+    return film_still_paint(data, layout, faces, o->width_px, still, error);
 }

@@ -78,11 +78,21 @@ LfSpanRule *lf_span_rule_parse(const char *text, GError **error)
 /* --- where they lie -----------------------------------------------------------------------------
  */
 
-static void measure_span_add(GArray *spans, const LfSpanRule *rule, int *number, int64_t from_us,
-                             int64_t to_us, int64_t end_us)
+typedef struct {
+    GArray *spans;
+    const LfSpanRule *rule;
+    int number;
+    int64_t from_us, to_us; /* the part of the walk that counts */
+} SpanWork;
+
+static void measure_span_add(SpanWork *work, int64_t from_us, int64_t to_us)
 {
-    LookSpan span = {rule, ++*number, MAX(from_us, 0), MIN(to_us, end_us)};
-    g_array_append_val(spans, span);
+    LookSpan span = {work->rule, work->number + 1, MAX(from_us, work->from_us),
+                     MIN(to_us, work->to_us)};
+    if (span.from_us >= span.to_us)
+        return;
+    work->number++;
+    g_array_append_val(work->spans, span);
 }
 
 /* The start of the first mark of this name after t_us; -1 where there is none. */
@@ -96,36 +106,35 @@ static int64_t measure_span_next(const GPtrArray *marks, const char *name, int64
     return -1;
 }
 
-static void measure_span_of_mark(GArray *spans, const LfSpanRule *rule, int *number,
-                                 const LfMark *mark, const GPtrArray *marks, int64_t end_us)
+static void measure_span_of_mark(SpanWork *work, const LfMark *mark, const GPtrArray *marks)
 {
+    const LfSpanRule *rule = work->rule;
     if (rule->kind == LF_SPAN_AROUND) {
-        measure_span_add(spans, rule, number, mark->from_us - rule->before_us,
-                         mark->to_us + rule->after_us, end_us);
+        measure_span_add(work, mark->from_us - rule->before_us, mark->to_us + rule->after_us);
     } else if (rule->kind == LF_SPAN_MARK && mark->span) {
-        measure_span_add(spans, rule, number, mark->from_us, mark->to_us, end_us);
+        measure_span_add(work, mark->from_us, mark->to_us);
     } else if (rule->kind == LF_SPAN_BETWEEN) {
         int64_t to_us = measure_span_next(marks, rule->other, mark->to_us);
         if (to_us > mark->to_us)
-            measure_span_add(spans, rule, number, mark->to_us, to_us, end_us);
+            measure_span_add(work, mark->to_us, to_us);
     }
 }
 
-GArray *look_spans(const GPtrArray *rules, const GPtrArray *marks, int64_t end_us)
+GArray *look_spans(const GPtrArray *rules, const GPtrArray *marks, int64_t from_us, int64_t to_us)
 {
     GArray *spans = g_array_new(FALSE, FALSE, sizeof(LookSpan));
     for (guint r = 0; r < rules->len; r++) {
         const LfSpanRule *rule = rules->pdata[r];
-        int number = 0;
+        SpanWork work = {spans, rule, 0, from_us, to_us};
         if (rule->kind == LF_SPAN_WALK)
-            measure_span_add(spans, rule, &number, 0, end_us, end_us);
+            measure_span_add(&work, from_us, to_us);
         for (guint i = 0; i < marks->len && rule->mark; i++) {
             const LfMark *mark = marks->pdata[i];
             if (strcmp(mark->name, rule->mark) == 0)
-                measure_span_of_mark(spans, rule, &number, mark, marks, end_us);
+                measure_span_of_mark(&work, mark, marks);
         }
         LookSpan none = {.rule = rule};
-        if (number == 0)
+        if (work.number == 0)
             g_array_append_val(spans, none);
     }
     return spans;

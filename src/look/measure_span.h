@@ -10,8 +10,8 @@ typedef struct {
     int64_t from_us, to_us; /* inside the walk */
 } LookSpan;
 
-/* LookSpan of every rule (LfSpanRule), in their order; marks: LfMark of this walk, by time. A rule
- * that finds nothing has one span of number 0. */
-GArray *look_spans(const GPtrArray *rules, const GPtrArray *marks, int64_t end_us);
+/* LookSpan of every rule (LfSpanRule), in their order, cut to the part from_us..to_us of the walk;
+ * marks: LfMark of this walk, by time. A rule that finds nothing there has one span of number 0. */
+GArray *look_spans(const GPtrArray *rules, const GPtrArray *marks, int64_t from_us, int64_t to_us);
 
 #endif

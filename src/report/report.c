@@ -83,8 +83,16 @@ static bool report_write(ReportOut *out, LfStudy *study, const ReportData *data,
 bool lf_report_make(LfStudy *study, const LfReportOptions *options, LfReportResult *result,
                     GError **error)
 {
+    const LfDrawSettings all[] = {
+        lf_draw_settings_default(LF_DRAW_HEAT), lf_draw_settings_default(LF_DRAW_FOCUS),
+        lf_draw_settings_default(LF_DRAW_AREAS), lf_draw_settings_default(LF_DRAW_TIMELINE)};
+    const bool own = options->n_pictures > 0;
+
     *result = (LfReportResult){0};
     g_autoptr(ReportOut) out = report_out_new(options->out, options->force, error);
-    g_autoptr(ReportData) data = out != NULL ? report_data_load(study, error) : NULL;
+    g_autoptr(ReportData) data =
+        out != NULL ? report_data_load(study, own ? options->pictures : all,
+                                       own ? options->n_pictures : G_N_ELEMENTS(all), error)
+                    : NULL;
     return data != NULL && report_write(out, study, data, options, result, error);
 }

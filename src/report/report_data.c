@@ -124,16 +124,17 @@ static void report_data_names(ReportData *d)
 
 static bool report_data_count_all(ReportData *d, LfStudy *study, GError **error)
 {
+    const char *const *names = (const char *const *)d->names;
     ReportSink sink = {d, 0};
     g_autoptr(GError) why = NULL;
 
     d->each = g_new0(ReportWalk, MAX(1, d->walks->len));
     for (guint i = 0; i < d->walks->len; i++)
         d->each[i].walk = d->walks->pdata[i];
-    if (!lf_study_export_samples(study, NULL, report_data_sample, &sink, NULL, error))
+    if (!lf_study_export_samples(study, names, report_data_sample, &sink, NULL, error))
         return false;
     d->unfixated = g_ptr_array_new_with_free_func(g_free);
-    if (!lf_study_fixations(study, NULL, report_data_fixations, &sink, d->unfixated, &why) &&
+    if (!lf_study_fixations(study, names, report_data_fixations, &sink, d->unfixated, &why) &&
         !g_error_matches(why, LF_ERROR, LF_ERROR_INPUT)) {
         g_propagate_error(error, g_steal_pointer(&why));
         return false;
@@ -148,13 +149,61 @@ static bool report_data_count_all(ReportData *d, LfStudy *study, GError **error)
     return true;
 }
 
-ReportData *report_data_load(LfStudy *study, GError **error)
+/* --- the choice --- */
+
+static bool report_data_photos(ReportData *d, LfStudy *study, GError **error)
+{
+    d->photos = lf_study_photos(study, error);
+    for (guint i = d->photos != NULL ? d->photos->len : 0; i-- > 0;) {
+        const LfStudyPhoto *photo = d->photos->pdata[i];
+        if (d->choice->photo != NULL && strcmp(photo->name, d->choice->photo) != 0)
+            g_ptr_array_remove_index(d->photos, i);
+    }
+    return d->photos != NULL;
+}
+
+/* Some walk has to have time in the choice. */
+static bool report_data_any_time(const ReportData *d, LfStudy *study, GError **error)
+{
+    if (isnan(d->choice->from_s) && isnan(d->choice->to_s) && d->choice->span == NULL)
+        return true;
+    for (guint i = 0; i < d->walks->len; i++) {
+        g_autoptr(GArray) spans = lf_draw_choice_spans(study, d->walks->pdata[i], d->choice, error);
+        if (spans == NULL || spans->len > 0)
+            return spans != NULL;
+    }
+    g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
+                "no walk has any time in this choice of walks and times");
+    return false;
+}
+
+static bool report_data_choose(ReportData *d, LfStudy *study, GError **error)
+{
+    const LfDrawChoice *c = d->choice;
+
+    d->chosen = c->photo != NULL || c->walks != NULL || c->groups != NULL || c->span != NULL ||
+                !isnan(c->from_s) || !isnan(c->to_s);
+    d->walks = lf_draw_choice_walks(study, c, error);
+    if (d->walks == NULL || !report_data_photos(d, study, error) ||
+        !report_data_any_time(d, study, error))
+        return false;
+    if (c->walks == NULL && c->groups == NULL)
+        return true;
+    d->names = g_new0(char *, d->walks->len + 1);
+    for (guint i = 0; i < d->walks->len; i++)
+        d->names[i] = g_strdup(((LfStudyWalk *)d->walks->pdata[i])->name);
+    return true;
+}
+
+ReportData *report_data_load(LfStudy *study, const LfDrawSettings *pictures, gsize n_pictures,
+                             GError **error)
 {
     g_autoptr(ReportData) d = g_new0(ReportData, 1);
 
-    if (!lf_study_settings(study, &d->settings, error) ||
-        !(d->walks = lf_study_walks(study, NULL, error)) ||
-        !(d->photos = lf_study_photos(study, error)) ||
+    d->pictures = pictures;
+    d->n_pictures = n_pictures;
+    d->choice = &pictures[0].choice;
+    if (!lf_study_settings(study, &d->settings, error) || !report_data_choose(d, study, error) ||
         !(d->inputs = lf_study_inputs(study, error)) || !(d->log = lf_study_log(study, error)) ||
         !(d->news = lf_study_file_news(study, error)) ||
         !(d->reviewers = lf_study_reviewers(study, error)) ||
@@ -173,6 +222,7 @@ void report_data_free(ReportData *d)
     for (gsize i = 0; i < G_N_ELEMENTS(lists); i++)
         if (lists[i] != NULL)
             g_ptr_array_unref(lists[i]);
+    g_strfreev(d->names);
     g_free(d->each);
     g_free(d->fixation_settings);
     g_free(d);

@@ -2,6 +2,7 @@
 #ifndef LF_REPORT_DATA_H
 #define LF_REPORT_DATA_H
 
+#include <lookfall/draw.h>
 #include <lookfall/placement.h>
 #include <lookfall/report.h>
 #include <lookfall/trail.h>
@@ -32,11 +33,16 @@ typedef struct {
 } ReportWalk;
 
 typedef struct {
-    GPtrArray *walks;  /* LfStudyWalk */
-    GPtrArray *photos; /* LfStudyPhoto */
-    GPtrArray *inputs; /* LfStudyInput */
-    GPtrArray *log;    /* LfStudyEvent */
-    GPtrArray *news;   /* LfStudyFileNews */
+    const LfDrawSettings *pictures; /* borrowed; all of one choice */
+    gsize n_pictures;
+    const LfDrawChoice *choice; /* that of the pictures */
+    bool chosen;                /* it leaves something out */
+    GPtrArray *walks;           /* LfStudyWalk, of the choice; so are all counts */
+    char **names;               /* of walks; NULL where all are in */
+    GPtrArray *photos;          /* LfStudyPhoto, of the choice */
+    GPtrArray *inputs;          /* LfStudyInput */
+    GPtrArray *log;             /* LfStudyEvent */
+    GPtrArray *news;            /* LfStudyFileNews */
     GPtrArray *reviewers, *agreement;
     GPtrArray *groups; /* char *: names of the groups there are, in order */
     LfCastSettings settings;
@@ -49,7 +55,9 @@ typedef struct {
     GPtrArray *unfixated;    /* char *: walks without up to date fixations */
 } ReportData;
 
-ReportData *report_data_load(LfStudy *study, GError **error);
+/* pictures: at least one. */
+ReportData *report_data_load(LfStudy *study, const LfDrawSettings *pictures, gsize n_pictures,
+                             GError **error);
 void report_data_free(ReportData *data);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(ReportData, report_data_free)
 

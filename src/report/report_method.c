@@ -7,6 +7,7 @@
 
 #include <lookfall/measure.h>
 
+#include "report/report_choice.h"
 #include "report/report_people.h"
 #include "report/report_table.h"
 
@@ -144,8 +145,9 @@ static void report_method_settled(Method *m, const ReportData *d)
         "doubtful and were left out. ",
         100 * sure, 100 * placed, 100 * away, 100 * blocked, 100 * doubtful);
     if (d->reviewers->len > 0)
-        report_method_say(m, "%u reviewer%s settled doubtful stretches by hand. ",
-                          d->reviewers->len, report_method_s(d->reviewers->len));
+        report_method_say(m, "%u reviewer%s settled doubtful stretches by hand%s. ",
+                          d->reviewers->len, report_method_s(d->reviewers->len),
+                          d->chosen ? " (in all of the study)" : "");
     for (guint i = 0; i < d->agreement->len; i++) {
         const LfAgreement *a = d->agreement->pdata[i];
         const bool together = a->first == NULL || d->agreement->len == 1;
@@ -189,10 +191,11 @@ static void report_method_measures(Method *m, const ReportData *d)
 
     report_method_say(m,
                       "An area counts as noticed by a participant if a fixation lies in it. Of "
-                      "several recordings of a participant the first fixation is sought in one "
+                      "several recordings of a participant%s the first fixation is sought in one "
                       "after the other, and the mean of the times spent counts. Gaps of more than "
                       "%g s end a visit. Intervals are of %g%%: score intervals for shares",
-                      measures.gap_s, 100 * findings.level);
+                      d->choice->span != NULL ? ", or several parts of one," : "", measures.gap_s,
+                      100 * findings.level);
     report_method_cite(m, METHOD_WILSON);
     report_method_say(m, ", product-limit medians for the time to the first fixation");
     report_method_cite(m, METHOD_KAPLAN);
@@ -205,15 +208,41 @@ static void report_method_measures(Method *m, const ReportData *d)
                       findings.seed);
 }
 
+/* How densities were made, where the report has any. */
+static void report_method_maps(Method *m, const ReportData *d)
+{
+    static const char *const units[] = {" degrees of visual angle", " mm", " px of the photograph"};
+    const LfDrawSettings *s = NULL;
+
+    for (gsize i = 0; i < d->n_pictures && s == NULL; i++)
+        if (d->pictures[i].kind == LF_DRAW_HEAT || d->pictures[i].kind == LF_DRAW_FOCUS)
+            s = &d->pictures[i];
+    if (s == NULL || d->fixation_settings == NULL)
+        return;
+    report_method_say(
+        m,
+        "Maps spread each %s by a Gaussian kernel of %g%s (one standard deviation, widened by the "
+        "standard error of the position), weighted by %s, %s. ",
+        s->samples ? "sample" : "fixation", s->kernel.value,
+        s->kernel.unit == LF_DRAW_DEG && s->kernel.value == 1 ? " degree of visual angle"
+                                                              : units[s->kernel.unit],
+        s->count ? "number" : "duration",
+        s->pooled ? "pooled over participants" : "every participant with the same weight");
+}
+
 void report_method_html(const ReportData *d, bool noticed, GString *page)
 {
     Method m = {.page = page};
+    g_autofree char *choice = report_choice_method(d);
 
     g_string_append(page, "<div class=\"method\">\n<p>");
     report_method_recording(&m, d);
     report_method_cast(&m, d);
     report_method_settled(&m, d);
     report_method_fixations(&m, d);
+    report_method_maps(&m, d);
+    if (choice != NULL)
+        report_method_say(&m, "%s", choice);
     if (noticed)
         report_method_measures(&m, d);
     g_string_append(page, "</p>\n</div>\n<h3>References</h3>\n<ol>\n");

@@ -4,6 +4,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "report/report_choice.h"
 #include "report/report_method.h"
 #include "report/report_pictures.h"
 #include "report_resource.h"
@@ -81,7 +82,9 @@ static void report_page_facts(const ReportPage *p, GString *html)
         const char *small;
     } shares[] = {{"Settled by the engine", LF_STATE_SURE, "on a photo, of the samples with gaze"},
                   {"Settled by a person", LF_STATE_PLACED, "placed, of the samples with gaze"},
-                  {"Not settled", LF_STATE_DOUBTFUL, "doubtful, left out of pictures and tables"}};
+                  {"Not settled", LF_STATE_DOUBTFUL,
+                   d->choice->doubtful ? "doubtful, left out of tables"
+                                       : "doubtful, left out of pictures and tables"}};
     g_autofree char *people = g_strdup_printf("%" G_GSIZE_FORMAT, d->people);
     g_autofree char *groups =
         d->groups->len > 1 ? g_strdup_printf(", %u groups", d->groups->len) : g_strdup("");
@@ -133,7 +136,14 @@ static void report_page_done(const ReportPage *p, GString *html)
 {
     const ReportData *d = p->data;
 
+    g_autofree char *choice = report_choice_text(d);
+
     g_string_append(html, "<section id=\"done\">\n<h2>What was done</h2>\n");
+    if (choice != NULL) {
+        g_string_append(html, "<p class=\"told\">");
+        report_html_text(html, choice);
+        g_string_append(html, "</p>\n");
+    }
     report_page_facts(p, html);
     report_page_bar(p, html);
     if (d->total.uncast.samples > 0)
@@ -186,12 +196,13 @@ static void report_page_picture(const ReportPicture *picture, GString *html)
     g_string_append(html, "</figcaption></figure>\n");
 }
 
-static gsize report_page_section(const ReportPage *p, const char *section, GString *html)
+/* Those of a photo, or the stills (NULL). */
+static gsize report_page_section(const ReportPage *p, const char *photo, GString *html)
 {
     gsize n = 0;
     for (guint i = 0; i < p->pictures->len; i++) {
         const ReportPicture *picture = p->pictures->pdata[i];
-        if (!g_str_equal(picture->section, section))
+        if (g_strcmp0(picture->photo, photo) != 0)
             continue;
         report_page_picture(picture, html);
         n++;
@@ -203,7 +214,7 @@ static void report_page_stills(const ReportPage *p, GString *html)
 {
     g_autoptr(GString) stills = g_string_new(NULL);
 
-    if (report_page_section(p, "stills", stills) == 0)
+    if (report_page_section(p, NULL, stills) == 0)
         return;
     g_string_append(html, "<h3>Stills out of the scene videos</h3>\n<p>");
     g_string_append(html, p->show_faces
@@ -225,9 +236,12 @@ static void report_page_maps(const ReportPage *p, GString *html)
         report_page_say(html, "Photo %s", photo->name);
         g_string_append(html, "</h3>\n");
         if (report_page_section(p, photo->name, html) == 0)
-            g_string_append(html,
-                            "<p class=\"told\">Nothing can be drawn for this photo: no fixation "
-                            "on it is settled.</p>\n");
+            g_string_append(html, p->data->chosen
+                                      ? "<p class=\"told\">Nothing can be drawn for this "
+                                        "photo: no fixation of the choice lies on it and is "
+                                        "settled.</p>\n"
+                                      : "<p class=\"told\">Nothing can be drawn for this "
+                                        "photo: no fixation on it is settled.</p>\n");
     }
     report_page_stills(p, html);
     g_string_append(html, "</section>\n");

@@ -57,14 +57,15 @@ static PeopleRow *report_people_row(GArray *rows, const LfFinding *finding)
 }
 
 /* What is said of people, not of groups against each other. */
-static GArray *report_people_rows(const LfFinding *all, gsize n)
+static GArray *report_people_rows(const LfFinding *all, gsize n, const char *photo)
 {
     GArray *rows = g_array_new(FALSE, FALSE, sizeof(PeopleRow));
 
     for (gsize i = 0; i < n; i++)
         for (int k = 0; k < PEOPLE_N; k++)
             if (all[i].measure == PEOPLE_COLUMNS[k].measure &&
-                all[i].kind == PEOPLE_COLUMNS[k].kind && all[i].against == NULL)
+                all[i].kind == PEOPLE_COLUMNS[k].kind && all[i].against == NULL &&
+                (photo == NULL || strcmp(all[i].photo, photo) == 0))
                 report_people_row(rows, &all[i])->findings[k] = &all[i];
     return rows;
 }
@@ -119,17 +120,41 @@ static void report_people_line(ReportTable *table, const PeopleRow *row, bool gr
     report_people_cell(table, row->findings[PEOPLE_DWELL], 2);
 }
 
+static int64_t report_people_us(double s)
+{
+    return isnan(s) ? 0 : llround(s * 1e6);
+}
+
+static bool report_people_find(LfStudy *study, const ReportData *data, int threads,
+                               LfFindings *findings, GError **error)
+{
+    const LfDrawChoice *choice = data->choice;
+    g_autoptr(GPtrArray) spans = g_ptr_array_new_with_free_func((GDestroyNotify)lf_span_rule_free);
+    LfSpanRule *rule = choice->span != NULL ? lf_span_rule_parse(choice->span, error) : NULL;
+
+    if (choice->span != NULL && rule == NULL)
+        return false;
+    if (rule != NULL)
+        g_ptr_array_add(spans, rule);
+    const LfMeasureOptions options = {.walks = (const char *const *)data->names,
+                                      .spans = spans,
+                                      .from_us = report_people_us(choice->from_s),
+                                      .to_us = report_people_us(choice->to_s),
+                                      .settings = lf_measure_settings_default(),
+                                      .jobs = threads};
+    return lf_study_measures(study, &options, report_people_add, findings, NULL, error);
+}
+
 ReportTable *report_people_table(LfStudy *study, const ReportData *data, int threads, char **why,
                                  GError **error)
 {
     const LfFindingSettings settings = report_people_settings(data);
-    const LfMeasureOptions options = {.settings = lf_measure_settings_default(), .jobs = threads};
     g_autoptr(LfFindings) findings = lf_findings_new(&settings);
     g_autoptr(GError) problem = NULL;
     gsize n;
 
     *why = NULL;
-    if (!lf_study_measures(study, &options, report_people_add, findings, NULL, &problem)) {
+    if (!report_people_find(study, data, threads, findings, &problem)) {
         if (g_error_matches(problem, LF_ERROR, LF_ERROR_INPUT))
             *why = g_strdup(problem->message);
         else
@@ -137,7 +162,7 @@ ReportTable *report_people_table(LfStudy *study, const ReportData *data, int thr
         return NULL;
     }
     const LfFinding *all = lf_findings_compute(findings, threads, &n);
-    g_autoptr(GArray) rows = report_people_rows(all, n);
+    g_autoptr(GArray) rows = report_people_rows(all, n, data->choice->photo);
     ReportTable *table = report_people_shape(settings.by_group);
     for (guint i = 0; i < rows->len; i++)
         report_people_line(table, &g_array_index(rows, PeopleRow, i), settings.by_group);

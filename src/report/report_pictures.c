@@ -21,7 +21,7 @@ static void report_pictures_free(gpointer data)
 {
     ReportPicture *picture = data;
     g_free(picture->name);
-    g_free(picture->section);
+    g_free(picture->photo);
     g_free(picture->alt);
     g_free(picture->caption);
     g_bytes_unref(picture->bytes);
@@ -90,10 +90,16 @@ static char *report_pictures_behind(const LfDrawReport *r)
                            open);
 }
 
-static bool report_pictures_draw(ReportDrawing *d, LfDrawKind kind, const char *photo,
-                                 const char *caption, const char *section, GError **error)
+static bool report_pictures_draw(ReportDrawing *d, const LfDrawSettings *as, const char *photo,
+                                 GError **error)
 {
-    LfDrawSettings settings = lf_draw_settings_default(kind);
+    static const char *const captions[] = {
+        [LF_DRAW_HEAT] = "Heat map",        [LF_DRAW_FOCUS] = "Focus map",
+        [LF_DRAW_SCANPATH] = "Scanpath",    [LF_DRAW_AREAS] = "Areas",
+        [LF_DRAW_TIMELINE] = "Timeline",    [LF_DRAW_TRANSITIONS] = "Transitions",
+        [LF_DRAW_DIFFERENCE] = "Difference"};
+    const char *caption = captions[as->kind], *kind = lf_draw_kind_name(as->kind);
+    LfDrawSettings settings = *as;
     g_auto(LfDrawReport) report = {0};
     GError *why = NULL;
 
@@ -104,21 +110,20 @@ static bool report_pictures_draw(ReportDrawing *d, LfDrawKind kind, const char *
     GBytes *bytes = lf_draw_picture(d->study, &settings, LF_DRAW_PNG, &report, &why);
     report_pictures_tell(d);
     if (bytes == NULL) {
-        g_autofree char *part = g_strdup_printf("the picture \"%s\" of %s", lf_draw_kind_name(kind),
-                                                photo != NULL ? photo : "the study");
+        g_autofree char *part = g_strdup_printf("the picture \"%s\" of %s", kind, photo);
         return report_pictures_leave_out(d, part, why, error);
     }
     g_autofree char *behind = report_pictures_behind(&report);
     ReportPicture *picture = g_new0(ReportPicture, 1);
-    *picture = (ReportPicture){.name = report_pictures_unique(
-                                   d, report_pictures_file(lf_draw_kind_name(kind), photo, "png")),
-                               .mime = "image/png",
-                               .section = g_strdup(section),
-                               .alt = g_strdup_printf("%s of %s: %s.", caption, photo, behind),
-                               .caption = g_strdup_printf("%s, %s. %s.", caption, photo, behind),
-                               .width_px = report.width_px,
-                               .height_px = report.height_px,
-                               .bytes = bytes};
+    *picture =
+        (ReportPicture){.name = report_pictures_unique(d, report_pictures_file(kind, photo, "png")),
+                        .mime = "image/png",
+                        .photo = g_strdup(photo),
+                        .alt = g_strdup_printf("%s of %s: %s.", caption, photo, behind),
+                        .caption = g_strdup_printf("%s, %s. %s.", caption, photo, behind),
+                        .width_px = report.width_px,
+                        .height_px = report.height_px,
+                        .bytes = bytes};
     g_ptr_array_add(d->pictures, picture);
     return true;
 }
@@ -127,11 +132,9 @@ static bool report_pictures_photos(ReportDrawing *d, GError **error)
 {
     for (guint i = 0; i < d->data->photos->len; i++) {
         const char *name = ((LfStudyPhoto *)d->data->photos->pdata[i])->name;
-        if (!report_pictures_draw(d, LF_DRAW_HEAT, name, "Heat map", name, error) ||
-            !report_pictures_draw(d, LF_DRAW_FOCUS, name, "Focus map", name, error) ||
-            !report_pictures_draw(d, LF_DRAW_AREAS, name, "Areas", name, error) ||
-            !report_pictures_draw(d, LF_DRAW_TIMELINE, name, "Timeline", name, error))
-            return false;
+        for (gsize k = 0; k < d->data->n_pictures; k++)
+            if (!report_pictures_draw(d, &d->data->pictures[k], name, error))
+                return false;
     }
     return true;
 }
@@ -141,10 +144,21 @@ static bool report_pictures_still(ReportDrawing *d, const LfStudyWalk *walk, GEr
     LfFilmStill still;
     GError *why = NULL;
     const bool blur = !d->options->show_faces;
-    GBytes *bytes = lf_film_still(d->study, walk->name, blur, REPORT_STILL_PX, d->options->threads,
-                                  &still, &why);
+    g_autoptr(GArray) spans = lf_draw_choice_spans(d->study, walk, d->data->choice, error);
+    if (spans == NULL)
+        return false;
+    const LfFilmStillOptions options = {.walk = walk->name,
+                                        .photo = d->data->choice->photo,
+                                        .spans = (const LfDrawSpan *)(gpointer)spans->data,
+                                        .n_spans = spans->len,
+                                        .blur_faces = blur,
+                                        .width_px = REPORT_STILL_PX,
+                                        .threads = d->options->threads};
+    GBytes *bytes = spans->len > 0 ? lf_film_still(d->study, &options, &still, &why) : NULL;
 
     report_pictures_tell(d);
+    if (spans->len == 0) /* nothing of this walk is in the choice */
+        return true;
     if (bytes == NULL) {
         g_autofree char *part = g_strdup_printf("the still of the walk %s", walk->name);
         return report_pictures_leave_out(d, part, why, error);
@@ -154,7 +168,6 @@ static bool report_pictures_still(ReportDrawing *d, const LfStudyWalk *walk, GEr
     *picture = (ReportPicture){
         .name = report_pictures_unique(d, report_pictures_file("still", walk->name, "jpg")),
         .mime = "image/jpeg",
-        .section = g_strdup("stills"),
         .alt = g_strdup_printf("Frame of the scene video of %s at %.3f s with the gaze on it and "
                                "the photo in its corner.",
                                walk->name, s),
@@ -196,7 +209,8 @@ GPtrArray *report_pictures_make(LfStudy *study, const ReportData *data,
                        .options = options,
                        .result = result,
                        .pictures = pictures,
-                       .total = 4 * (gsize)data->photos->len + MIN(stills, data->walks->len)};
+                       .total = data->n_pictures * (gsize)data->photos->len +
+                                MIN(stills, data->walks->len)};
 
     if (!report_pictures_photos(&d, error) || !report_pictures_stills(&d, stills, error))
         return NULL;

@@ -1,4 +1,4 @@
-/* The pictures of a report: maps of every photo, the timeline, stills out of scene videos. */
+/* The pictures of a report: those of every photo, and stills out of scene videos. */
 #ifndef LF_REPORT_PICTURES_H
 #define LF_REPORT_PICTURES_H
 
@@ -7,7 +7,7 @@
 typedef struct {
     char *name; /* of the file, with its ending */
     const char *mime;
-    char *section; /* the photo's name, "timeline" or "stills" */
+    char *photo; /* its name; NULL: a still */
     char *alt, *caption;
     int width_px, height_px; /* 0 where not known */
     GBytes *bytes;

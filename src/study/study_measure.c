@@ -97,7 +97,9 @@ static void study_measure_spans(const MeasureRun *run, guint i, const LookWalk *
                                 MeasureSlot *slot)
 {
     const LfStudyWalk *info = run->walks->pdata[i];
-    g_autoptr(GArray) spans = look_spans(run->rules, run->marks->pdata[i], info->end_us);
+    int64_t to_us = run->options->to_us > 0 ? run->options->to_us : INT64_MAX;
+    g_autoptr(GArray) spans = look_spans(run->rules, run->marks->pdata[i], run->options->from_us,
+                                         MIN(to_us, info->end_us));
     for (guint s = 0; s < spans->len; s++) {
         const LookSpan *span = &g_array_index(spans, LookSpan, s);
         LfMeasureHead head = {

@@ -574,13 +574,36 @@ static void test_spans(void **state)
         assert_string_equal(rule->name, cases[i].rule);
         g_autoptr(GPtrArray) rules = g_ptr_array_new();
         g_ptr_array_add(rules, rule);
-        g_autoptr(GArray) spans = look_spans(rules, marks, 10000000);
+        g_autoptr(GArray) spans = look_spans(rules, marks, 0, 10000000);
         assert_int_equal(spans->len, MAX(cases[i].n, 1));
         for (guint k = 0; k < spans->len; k++) {
             const LookSpan *span = &g_array_index(spans, LookSpan, k);
             assert_int_equal(span->number, cases[i].n ? (int)k + 1 : 0);
             expect(cases[i].rule, (double)span->from_us * 1e-6, cases[i].times_s[2 * k]);
             expect(cases[i].rule, (double)span->to_us * 1e-6, cases[i].times_s[2 * k + 1]);
+        }
+    }
+    /* Of a part of the walk: what lies outside is gone, what reaches over its edge is cut. */
+    static const struct {
+        const char *rule;
+        int n;
+        double times_s[4];
+    } parts[] = {{"walk", 1, {2.5, 4.5}},
+                 {"mark:talk", 1, {2.5, 3}},
+                 {"around:door,2,0.5", 1, {2.5, 4.5}},
+                 {"between:door,till", 2, {2.5, 4.5, 4, 4.5}},
+                 {"around:till,0.2,1", 0, {0}}};
+    for (gsize i = 0; i < G_N_ELEMENTS(parts); i++) {
+        g_autoptr(LfSpanRule) rule = lf_span_rule_parse(parts[i].rule, NULL);
+        g_autoptr(GPtrArray) rules = g_ptr_array_new();
+        g_ptr_array_add(rules, rule);
+        g_autoptr(GArray) spans = look_spans(rules, marks, 2500000, 4500000);
+        assert_int_equal(spans->len, MAX(parts[i].n, 1));
+        for (guint k = 0; k < spans->len; k++) {
+            const LookSpan *span = &g_array_index(spans, LookSpan, k);
+            assert_int_equal(span->number, parts[i].n ? (int)k + 1 : 0);
+            expect(parts[i].rule, (double)span->from_us * 1e-6, parts[i].times_s[2 * k]);
+            expect(parts[i].rule, (double)span->to_us * 1e-6, parts[i].times_s[2 * k + 1]);
         }
     }
     static const char *const faults[] = {

@@ -198,10 +198,96 @@ static void test_parts(void **state)
     assert_null(strstr(inputs, shared->folder)); /* names only */
 }
 
+/* A group and some seconds, chosen by time and by a mark: both give the same table, which is that
+ * of the export, and the page tells what it is of. */
+static void test_choice(void **state)
+{
+    (void)state;
+    bed_write(shared, "marks.csv", "walk,name,from_s,to_s\nw,part,2,6\nx,part,2,6\n");
+    bed_expect(shared, 0, "2 marks added", "mark import s.lookfall marks.csv");
+    bed_expect(shared, 0, NULL,
+               "report s.lookfall --out timed --stills 1 --group a --photo shelf --from 2 --to 6 "
+               "--kernel 30px --pooled");
+    bed_expect(shared, 0, NULL,
+               "report s.lookfall --out marked --stills 0 --walk w --span mark:part --count");
+    g_autofree char *noticed = text_of("timed/tables/noticed.csv");
+    g_autofree char *same = text_of("marked/tables/noticed.csv");
+    g_autofree char *everything = text_of("parts/tables/noticed.csv");
+    assert_string_equal(noticed, same);
+    g_autofree char *stats = bed_output(
+        shared, "export s.lookfall stats --walk w --span mark:part --measures dwell_s,first_seen_s "
+                "--columns area,level,measure,statistic,value");
+    static const struct {
+        const char *column, *measure, *statistic;
+    } pairs[] = {{"dwell_mean_s", "dwell_s", "mean"},
+                 {"first_seen_median_s", "first_seen_s", "median_time"}};
+    const char *const here[] = {"shelf", "right", "area", NULL};
+    for (gsize i = 0; i < G_N_ELEMENTS(pairs); i++) {
+        const char *const there[] = {"right", "area", pairs[i].measure, pairs[i].statistic, NULL};
+        g_autofree char *a = field(noticed, here, pairs[i].column);
+        g_autofree char *b = field(stats, there, "value");
+        assert_true(*a && *b);
+        assert_true(fabs(g_ascii_strtod(a, NULL) - g_ascii_strtod(b, NULL)) < 1e-5);
+    }
+    const char *const whole[] = {"shelf", "right", "area", "a", NULL};
+    g_autofree char *less = field(noticed, here, "dwell_mean_s");
+    g_autofree char *more = field(everything, whole, "dwell_mean_s");
+    assert_true(g_ascii_strtod(less, NULL) < g_ascii_strtod(more, NULL));
+    /* What was done is of the walk in whole. */
+    g_autofree char *quality = text_of("timed/tables/quality.csv");
+    assert_null(strstr(quality, "\nx,"));
+    assert_true(number(quality, "w", "samples") == 450);
+    g_autofree char *page = text_of("timed/report.html");
+    static const char *const told[] = {
+        "This report is of a choice: group a; photo shelf; seconds 2 to 6 of each walk.",
+        "The analysis was confined to: group a; photo shelf; seconds 2 to 6 of each walk.",
+        "a Gaussian kernel of 30 px of the photograph",
+        "weighted by duration, pooled over participants"};
+    for (gsize i = 0; i < G_N_ELEMENTS(told); i++)
+        if (strstr(page, told[i]) == NULL)
+            fail_msg("\"%s\" is not in the page", told[i]);
+    g_autofree char *other = text_of("marked/report.html");
+    assert_non_null(strstr(other, "walk w; parts of walks by the rule mark:part."));
+    assert_non_null(strstr(other, "weighted by number, every participant with the same weight"));
+    g_autofree char *all = text_of("parts/report.html");
+    assert_null(strstr(all, "is of a choice"));
+    assert_null(strstr(all, "was confined to"));
+    /* The still is out of the time chosen. */
+    const char *still = strstr(page, "<figcaption>w at ");
+    assert_non_null(still);
+    const double at_s = g_ascii_strtod(still + strlen("<figcaption>w at "), NULL);
+    assert_true(at_s >= 2 && at_s <= 6.1);
+}
+
+static void test_choice_refused(void **state)
+{
+    static const struct {
+        int status;
+        const char *text, *options;
+    } cases[] = {
+        {3, "no walk", "--walk v"},
+        {3, "groups there are: a, b", "--group c"},
+        {3, "no photo \"wall\"", "--photo wall"},
+        {3, "no mark \"gone\"", "--span mark:gone"},
+        {3, "no walk has any time in this choice", "--from 100"},
+        {2, "is no span", "--span sometime"},
+        {2, "ends before it begins", "--from 5 --to 4"},
+        {2, "report: --kernel", "--kernel wide"},
+        {2, "whole number", "--level 0.5"},
+    };
+    (void)state;
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *line =
+            g_strdup_printf("report s.lookfall --out n.html %s", cases[i].options);
+        bed_expect(shared, cases[i].status, cases[i].text, line);
+        assert_false(g_file_test(bed_path(shared, "n.html"), G_FILE_TEST_EXISTS));
+    }
+}
+
 /* Debian's tidy (HTML Tidy 5) has nothing to say. */
 static void test_valid(void **state)
 {
-    static const char *const pages[] = {"r.html", "parts/report.html"};
+    static const char *const pages[] = {"r.html", "parts/report.html", "timed/report.html"};
     (void)state;
     g_autofree char *tidy = g_find_program_in_path("tidy");
     if (tidy == NULL) {
@@ -321,10 +407,11 @@ static void test_little(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_counts),  cmocka_unit_test(test_people),
-        cmocka_unit_test(test_parts),   cmocka_unit_test(test_valid),
-        cmocka_unit_test(test_alone),   cmocka_unit_test(test_contrast),
-        cmocka_unit_test(test_refused), cmocka_unit_test(test_little),
+        cmocka_unit_test(test_counts),   cmocka_unit_test(test_people),
+        cmocka_unit_test(test_parts),    cmocka_unit_test(test_choice),
+        cmocka_unit_test(test_valid),    cmocka_unit_test(test_alone),
+        cmocka_unit_test(test_contrast), cmocka_unit_test(test_refused),
+        cmocka_unit_test(test_little),   cmocka_unit_test(test_choice_refused),
     };
     return cmocka_run_group_tests_name("report/page", tests, set_up, tear_down);
 }
