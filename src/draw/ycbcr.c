@@ -125,9 +125,15 @@ void lf_ycbcr_lay(const uint32_t *argb, ptrdiff_t stride, int x, int y, int widt
     const YcbcrCode code = ycbcr_code(&yuv->colours);
 
     for (int v = y; v < y + height; v += 2)
-        for (int u = x; u < x + width; u += 2)
+        for (int u = x; u < x + width; u += 2) {
+            const uint32_t *p = argb + v * stride + u;
+            /* Most of a tile is clear. */
+            if (u + 2 <= x + width && v + 2 <= y + height &&
+                (p[0] | p[1] | p[stride] | p[stride + 1]) == 0)
+                continue;
             ycbcr_lay_block(&code, argb + v * stride + u, stride, MIN(2, x + width - u),
                             MIN(2, y + height - v), yuv->plane[0] + v * yuv->stride[0] + u,
                             yuv->stride[0], yuv->plane[1] + v / 2 * yuv->stride[1] + u / 2,
                             yuv->plane[2] + v / 2 * yuv->stride[2] + u / 2);
+        }
 }
