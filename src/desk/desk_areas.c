@@ -181,14 +181,15 @@ bool desk_post_areas(DeskCall *call, GError **error)
     return desk_areas_put(call, photo, list, g_strdup_printf("drawing %s", name), error);
 }
 
-static bool desk_areas_edit(DeskCall *call, LfArea *area, GError **error)
+/* Takes into an area what the object says of it. */
+static bool desk_areas_edit(JsonObject *said, LfArea *area, GError **error)
 {
     const char *name = NULL, *group = NULL, *shape_name = NULL;
-    bool there, shaped = json_object_has_member(call->body, "points");
+    bool there, shaped = json_object_has_member(said, "points");
     LfAreaShape shape = area->shape;
-    if (!desk_body_text(call->body, "name", &name, &there, error) ||
-        !desk_body_text(call->body, "group", &group, &there, error) ||
-        !desk_body_text(call->body, "shape", &shape_name, &there, error) ||
+    if (!desk_body_text(said, "name", &name, &there, error) ||
+        !desk_body_text(said, "group", &group, &there, error) ||
+        !desk_body_text(said, "shape", &shape_name, &there, error) ||
         (shape_name && !lf_area_shape_parse(shape_name, &shape, error)))
         return false;
     if (name) {
@@ -199,7 +200,7 @@ static bool desk_areas_edit(DeskCall *call, LfArea *area, GError **error)
         g_free(area->group_path);
         area->group_path = g_strdup(group);
     }
-    g_autofree char *points = shaped ? desk_areas_read_points(call->body, shape, error) : NULL;
+    g_autofree char *points = shaped ? desk_areas_read_points(said, shape, error) : NULL;
     return !shaped || (points && lf_area_set_points(area, shape, points, error));
 }
 
@@ -213,7 +214,7 @@ bool desk_put_area(DeskCall *call, GError **error)
     g_autoptr(GPtrArray) list = lf_area_list_new();
     g_ptr_array_add(list, area);
     g_autofree char *name = g_strdup(area->name);
-    return desk_areas_edit(call, area, error) &&
+    return desk_areas_edit(call->body, area, error) &&
            desk_areas_put(call, photo, list, g_strdup_printf("changing %s", name), error);
 }
 
@@ -251,6 +252,77 @@ static GArray *desk_areas_ids(DeskCall *call, const LfStudyPhoto **photo, GError
         g_array_append_val(ids, id);
     }
     return g_steal_pointer(&ids);
+}
+
+/* The photo's areas with these numbers, as copies; DESK_GONE where one is no more. */
+static GPtrArray *desk_areas_pick(DeskCall *call, const LfStudyPhoto *photo, const GArray *ids,
+                                  GError **error)
+{
+    g_autoptr(GPtrArray) all = lf_study_areas(call->desk->study, photo->name, error);
+    g_autoptr(GPtrArray) picked = lf_area_list_new();
+    for (guint i = 0; all && i < ids->len; i++) {
+        const LfArea *area = desk_areas_find(all, g_array_index(ids, int64_t, i));
+        if (!area) {
+            desk_fail(error, DESK_GONE, "One of these areas is no more.");
+            return NULL;
+        }
+        g_ptr_array_add(picked, lf_area_copy(area));
+    }
+    return all ? g_steal_pointer(&picked) : NULL;
+}
+
+/* "removing oats", "removing 3 areas" */
+static char *desk_areas_what(const char *doing, const GPtrArray *areas)
+{
+    return areas->len == 1
+               ? g_strdup_printf("%s %s", doing, ((const LfArea *)areas->pdata[0])->name)
+               : g_strdup_printf("%s %u areas", doing, areas->len);
+}
+
+bool desk_delete_areas(DeskCall *call, GError **error)
+{
+    const LfStudyPhoto *photo;
+    g_autoptr(GArray) ids = desk_areas_ids(call, &photo, error);
+    g_autoptr(GPtrArray) areas = ids ? desk_areas_pick(call, photo, ids, error) : NULL;
+    if (!areas)
+        return false;
+    g_autofree char *what = desk_areas_what("removing", areas);
+    LfEdit edit = {.what = what};
+    return desk_call_name(call, &edit.who, error) &&
+           lf_study_area_remove(call->desk->study, (const int64_t *)(const void *)ids->data,
+                                ids->len, &edit, error) &&
+           desk_areas_list(call, photo, error);
+}
+
+/* Changes several areas in one step: "areas" holds objects with an id and what is to change. */
+bool desk_put_areas(DeskCall *call, GError **error)
+{
+    g_autoptr(GArray) ids = g_array_new(FALSE, FALSE, sizeof(int64_t));
+    JsonArray *list;
+    int64_t photo_id, id;
+    if (!desk_fresh(call->desk, error) ||
+        !desk_body_int(call->body, "photo", 1, G_MAXINT64, &photo_id, NULL, error) ||
+        !desk_body_list(call->body, "areas", AREAS_POINTS_MOST, &list, NULL, error))
+        return false;
+    const LfStudyPhoto *photo = desk_photo(call->desk, photo_id, error);
+    for (guint i = 0; photo && i < json_array_get_length(list); i++) {
+        JsonNode *node = json_array_get_element(list, i);
+        if (!JSON_NODE_HOLDS_OBJECT(node))
+            return desk_fail(error, DESK_BAD, "\"areas\" must be a list of objects.");
+        if (!desk_body_int(json_node_get_object(node), "id", 1, G_MAXINT64, &id, NULL, error))
+            return false;
+        g_array_append_val(ids, id);
+    }
+    g_autoptr(GPtrArray) areas = photo ? desk_areas_pick(call, photo, ids, error) : NULL;
+    if (!areas)
+        return false;
+    char *what = desk_areas_what("changing", areas);
+    for (guint i = 0; i < areas->len; i++)
+        if (!desk_areas_edit(json_array_get_object_element(list, i), areas->pdata[i], error)) {
+            g_free(what);
+            return false;
+        }
+    return desk_areas_put(call, photo, areas, what, error);
 }
 
 bool desk_post_areas_order(DeskCall *call, GError **error)

@@ -44,6 +44,8 @@ static const DeskRoute desk_routes[] = {
     {"POST", "/api/marks/redo", desk_post_marks_redo},
     {"GET", "/api/areas", desk_get_areas},
     {"POST", "/api/areas", desk_post_areas},
+    {"PUT", "/api/areas", desk_put_areas},
+    {"DELETE", "/api/areas", desk_delete_areas},
     {"PUT", "/api/areas/#", desk_put_area},
     {"DELETE", "/api/areas/#", desk_delete_area},
     {"POST", "/api/areas/order", desk_post_areas_order},

@@ -68,6 +68,8 @@ bool desk_get_areas(DeskCall *call, GError **error);
 bool desk_post_areas(DeskCall *call, GError **error);
 bool desk_put_area(DeskCall *call, GError **error);
 bool desk_delete_area(DeskCall *call, GError **error);
+bool desk_put_areas(DeskCall *call, GError **error);
+bool desk_delete_areas(DeskCall *call, GError **error);
 bool desk_post_areas_order(DeskCall *call, GError **error);
 bool desk_post_areas_copy(DeskCall *call, GError **error);
 bool desk_post_areas_undo(DeskCall *call, GError **error);

@@ -223,6 +223,9 @@ static void test_nonsense(void **state)
          "{\"photo\": 1, \"name\": \"a\", \"shape\": \"rect\", \"points\": [[1, 2]]}", 400},
         {"PUT /api/areas/5", "{}", 410},
         {"DELETE /api/areas/5", NULL, 410},
+        {"PUT /api/areas", "{\"photo\": 1, \"areas\": [5]}", 400},
+        {"PUT /api/areas", "{\"photo\": 1, \"areas\": [{\"id\": 5}]}", 410},
+        {"DELETE /api/areas", "{\"photo\": 1, \"ids\": [5]}", 410},
         {"POST /api/areas/undo", "{\"photo\": 1}", 409},
     };
     server_enter(server);

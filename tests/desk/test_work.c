@@ -91,6 +91,38 @@ static void test_way_back(void **state)
     expect_rows(server, "GET /api/areas?photo=1", "rye porridge / removing oats 2 / -");
 }
 
+/* What is done to several areas at once is one step of the way back. */
+static void test_several_areas(void **state)
+{
+    Server *server = *state;
+    server_enter(server);
+    expect(server, 200, NULL, "POST /api/sign-in", "{\"name\": \"Ana\"}");
+    expect(
+        server, 200, NULL, "POST /api/areas",
+        "{\"photo\": 1, \"name\": \"oats\", \"shape\": \"rect\", \"points\": [[10, 10], [90, 10],"
+        " [90, 60], [10, 60]]}");
+    expect(server, 200, NULL, "POST /api/areas/copy",
+           "{\"photo\": 1, \"ids\": [1], \"count\": 2, \"dx\": 100, \"dy\": 0}");
+    /* All or nothing. */
+    expect(server, 410, "gone", "PUT /api/areas",
+           "{\"photo\": 1, \"areas\": [{\"id\": 1, \"name\": \"rye\"}, {\"id\": 9}]}");
+    expect(server, 400, "bad-request", "PUT /api/areas",
+           "{\"photo\": 1, \"areas\": [{\"id\": 1, \"name\": \"rye\"}, {\"id\": 2, \"shape\": "
+           "\"star\"}]}");
+    expect(server, 410, "gone", "DELETE /api/areas", "{\"photo\": 1, \"ids\": [1, 9]}");
+    expect_rows(server, "GET /api/areas?photo=1", "oats oats 2 oats 3 / copying 2 areas / -");
+    expect(server, 200, NULL, "PUT /api/areas",
+           "{\"photo\": 1, \"areas\": [{\"id\": 1, \"name\": \"rye\"}, {\"id\": 3, \"name\": "
+           "\"bran\"}]}");
+    expect_rows(server, "GET /api/areas?photo=1", "rye oats 2 bran / changing 2 areas / -");
+    expect(server, 200, NULL, "DELETE /api/areas", "{\"photo\": 1, \"ids\": [1, 2]}");
+    expect_rows(server, "GET /api/areas?photo=1", "bran / removing 2 areas / -");
+    expect(server, 200, NULL, "POST /api/areas/undo", "{\"photo\": 1}");
+    expect(server, 200, NULL, "POST /api/areas/undo", "{\"photo\": 1}");
+    expect_rows(server, "GET /api/areas?photo=1",
+                "oats oats 2 oats 3 / copying 2 areas / changing 2 areas");
+}
+
 /* --- ties ------------------------------------------------------------------------------------- */
 
 /* One tie where the point truly is, asked for and followed to its end: the job's number and, in
@@ -209,6 +241,7 @@ static void test_tie(void **state)
 int main(void)
 {
 #define TEST(name) cmocka_unit_test_setup_teardown(name, server_set_up, server_tear_down)
-    const struct CMUnitTest tests[] = {TEST(test_way_back), TEST(test_tie)};
+    const struct CMUnitTest tests[] = {TEST(test_way_back), TEST(test_several_areas),
+                                       TEST(test_tie)};
     return cmocka_run_group_tests(tests, server_group_set_up, server_group_tear_down);
 }

@@ -12,7 +12,7 @@ export async function open_agreement() {
         tell_trouble("The agreement cannot be shown.", error);
         return;
     }
-    const degrees = (value) => value === null ? "" : `${value.toFixed(2)}°`;
+    const degrees = (value) => value === null ? "–" : `${value.toFixed(2)}°`;
     const head = ["First", "Second", "Stretches both settled", "Samples", "Median distance",
         "95% within", "Same state", "Cohen's kappa"];
     const dialog = h("dialog", {class: "agreement", "aria-label": "How well reviewers agree"},
@@ -25,8 +25,8 @@ export async function open_agreement() {
             h("td", {class: "number"}, row.samples),
             h("td", {class: "number"}, degrees(row.median_deg)),
             h("td", {class: "number"}, degrees(row.p95_deg)),
-            h("td", {class: "number"}, row.same_state === null ? "" : percent(row.same_state)),
-            h("td", {class: "number"}, row.kappa === null ? "" : row.kappa.toFixed(2))))))
+            h("td", {class: "number"}, row.same_state === null ? "–" : percent(row.same_state)),
+            h("td", {class: "number"}, row.kappa === null ? "–" : row.kappa.toFixed(2))))))
             : h("p", {}, "Nobody has settled the same stretches yet. A second person signs in ",
                 "with “a second look, blind” and works through a part of them."));
     dialog.onclose = () => dialog.remove();

@@ -43,8 +43,13 @@ async function answer_of(response) {
         told.error ?? `The program answered ${response.status}.`);
 }
 
+// A change sent while the page is being left goes on without it.
+let leaving = false;
+addEventListener("pagehide", () => (leaving = true), {capture: true});
+addEventListener("pageshow", () => (leaving = false));
+
 async function ask(method, path, body, {quiet = false, signal = undefined} = {}) {
-    const options = {method, signal, cache: "no-store", credentials: "same-origin"};
+    const options = {method, signal, cache: "no-store", credentials: "same-origin", keepalive: leaving};
     if (body !== undefined) {
         options.body = JSON.stringify(body);
         options.headers = {"Content-Type": "application/json"};

@@ -42,16 +42,16 @@ class AreasView {
             h("aside", {"aria-label": "Areas"}, this.panel, this.list)));
         this.map.start();
         this.map.show(photo);
-        this.flush_on_leave = () => this.flush(true);
-        addEventListener("pagehide", this.flush_on_leave);
+        this.on_leave = () => this.leave();
+        addEventListener("pagehide", this.on_leave);
         this.set_keys();
     }
 
     close() {
-        this.flush(false);
+        this.leave();
         this.closed = true;
         this.pen.leave();
-        removeEventListener("pagehide", this.flush_on_leave);
+        removeEventListener("pagehide", this.on_leave);
         this.map.close();
     }
 
@@ -185,33 +185,36 @@ class AreasView {
     }
 
     amend(id, changes) {
-        const body = {...changes};
-        if (body.points) {
-            body.shape = this.area(id)?.shape;
-            body.points = rounded(body.points);
-        }
-        return this.request("The area was not changed.", () => put(`/api/areas/${id}`, body),
-            () => this.amend(id, changes));
+        return this.amend_all([{id, ...changes}]);
     }
 
-    async set_group(group) {
-        for (const area of this.picked)
-            if (area.group !== group && !await this.amend(area.id, {group}))
-                return;
+    // Changes of one or more areas, as one step. list: [{id, any of name, group, points}]
+    amend_all(list) {
+        if (!list.length)
+            return true;
+        const areas = list.map((changes) => changes.points
+            ? {shape: this.area(changes.id)?.shape, ...changes, points: rounded(changes.points)} : changes);
+        const send = () => this.request(`${list.length > 1 ? "The areas were" : "The area was"} not changed.`,
+            () => put("/api/areas", {photo: this.photo.id, areas}), send);
+        return send();
+    }
+
+    set_group(group) {
+        return this.amend_all(this.picked.filter((area) => area.group !== group)
+            .map((area) => ({id: area.id, group})));
     }
 
     async drop() {
         const ids = [...this.chosen];
-        for (const id of ids)
-            if (!await this.request("The area was not deleted.", () => remove(`/api/areas/${id}`)))
-                return;
-        if (ids.length)
+        const send = () => this.request(`${ids.length > 1 ? "The areas were" : "The area was"} not deleted.`,
+            () => remove("/api/areas", {photo: this.photo.id, ids}), send);
+        if (ids.length && await send())
             say(`Deleted ${count(ids.length, "area")}`, {words: "Take back (U)",
                 action: () => this.step(false)});
     }
 
     async step(redo) {
-        await this.flush(false);
+        await this.flush();
         if (!(redo ? this.redo_words : this.undo_words)) {
             say(redo ? "There is nothing to do again." : "There is nothing to take back.");
             return;
@@ -231,24 +234,22 @@ class AreasView {
         }
         this.map.draw_handles();
         clearTimeout(this.settle_timer);
-        this.settle_timer = setTimeout(() => this.flush(false), SETTLE_MS);
+        this.settle_timer = setTimeout(() => this.flush(), SETTLE_MS);
     }
 
-    async flush(leaving) {
+    flush() {
         clearTimeout(this.settle_timer);
-        const waiting = [...this.waiting];
+        const waiting = [...this.waiting].map(([id, points]) => ({id, points}));
         this.waiting.clear();
-        for (const [id, points] of waiting) {
-            if (!leaving) {
-                await this.amend(id, {points});
-                continue;
-            }
-            // the page may be gone before an answer comes
-            fetch(`/api/areas/${id}`, {method: "PUT", keepalive: true, credentials: "same-origin",
-                headers: {"Content-Type": "application/json"},
-                body: JSON.stringify({shape: this.area(id)?.shape, points: rounded(points)})})
-                .catch(() => {});
-        }
+        return this.amend_all(waiting);
+    }
+
+    // The view or the page is left: what rests or is still being typed is sent.
+    leave() {
+        this.flush();
+        const field = document.activeElement;
+        if (this.panel.contains(field) && field.value !== field.defaultValue)
+            field.dispatchEvent(new Event("change"));
     }
 
     order(by) {

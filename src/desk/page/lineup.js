@@ -18,10 +18,12 @@ function fit(canvas) {
     return {context, w: canvas.width, h: canvas.height};
 }
 
+// Grows with the letters, as all signs do.
 function cross({context, w, h: hgt}) {
     context.setTransform(1, 0, 0, 1, 0, 0);
-    const [x, y, r] = [w / 2, hgt / 2, devicePixelRatio];
-    for (const [width, colour] of [[3.5 * r, "rgba(0,0,0,.75)"], [1.5 * r, "#fff"]]) {
+    const letter_px = parseFloat(getComputedStyle(document.documentElement).fontSize);
+    const [x, y, r] = [w / 2, hgt / 2, devicePixelRatio * letter_px / 16];
+    for (const [width, colour] of [[4.5 * r, "rgba(0,0,0,.8)"], [2 * r, "#fff"]]) {
         context.lineWidth = width;
         context.strokeStyle = colour;
         context.beginPath();

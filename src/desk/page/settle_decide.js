@@ -6,7 +6,7 @@ import {SettleShow} from "./settle_show.js";
 import {reason_words, take} from "./state.js";
 import {TieMode} from "./tie_mode.js";
 import {step_back} from "./undo.js";
-import {DECISIONS, clock, span} from "./words.js";
+import {DECISIONS, capital, clock, span} from "./words.js";
 
 // A part of SettleView (settle.js).
 export class SettleDecide extends SettleShow {
@@ -74,7 +74,7 @@ export class SettleDecide extends SettleShow {
 
     async decided(kind, bundle, answer, started) {
         const {data} = bundle;
-        say(`${DECISIONS[kind]}: ${reason_words(data.reason)}, ${clock(data.from_us, 1)}`,
+        say(`${capital(DECISIONS[kind])}: ${reason_words(data.reason)}, ${clock(data.from_us, 1)}`,
             {words: "Take back (U)", action: () => this.undo(false)});
         if (!this.shows(bundle)) {
             this.loader.forget();
@@ -94,7 +94,7 @@ export class SettleDecide extends SettleShow {
         const any = open >= 0 ? open : t_us.findIndex((_, k) => !placement[k] && gx[k] !== null);
         if (any >= 0)
             this.go_sample(any);
-        say(`${DECISIONS[kind]}; ${span(answer.stretch.left_us)} of this stretch left`,
+        say(`${capital(DECISIONS[kind])}; ${span(answer.stretch.left_us)} of this stretch left`,
             {words: "Take back (U)", action: () => this.undo(false)});
     }
 

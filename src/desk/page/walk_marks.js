@@ -60,7 +60,7 @@ export class WalkMarks {
             event.preventDefault();
             this.add_name(name.value.trim(), key.value.toLowerCase());
         }}, h("label", {htmlFor: id}, "New name"), name, key, h("button", {type: "submit"}, "Add"));
-        replace(this.name_list, h("div", {class: "title"}, h("h2", {}, "Marks"),
+        replace(this.name_list, h("h2", {}, "Marks"), h("p", {class: "choices"},
             h("button", {type: "button", class: "small", disabled: !this.undo_words, id: "marks-undo",
                 title: this.undo_words, onclick: () => this.go_back(false)}, "Take back ", key_cap("Ctrl+z")),
             h("button", {type: "button", class: "small", disabled: !this.redo_words, id: "marks-redo",
@@ -279,7 +279,7 @@ export class WalkMarks {
                 action: () => this.go_back(false)},
             {keys: ["Ctrl+y", "Ctrl+Shift+z"], show: ["Ctrl+y"], words: "Do it again", group: "Marks",
                 action: () => this.go_back(true)},
-            of_mark(["Delete", "Backspace"], "Delete the chosen mark", () => this.drop(this.mark)),
+            {...of_mark(["Delete", "Backspace"], "Delete the chosen mark", () => this.drop(this.mark)), show: ["Delete"]},
         ];
     }
 }

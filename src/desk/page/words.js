@@ -9,6 +9,8 @@ export const DECISIONS = {
     tie: "put by ties", away: "on no photo", blocked: "something in front",
 };
 
+export const capital = (words) => words.charAt(0).toUpperCase() + words.slice(1);
+
 // 3:05.240; hours only where there are any.
 export function clock(us, decimals = 3) {
     const unit = 10 ** decimals;

@@ -47,7 +47,7 @@ export async function open(root, _id, query) {
         if (p.most && p.left_us > 0 && p.most.stretches < p.stretches - p.settled)
             facts.push([count(p.most.stretches, "stretch", "stretches"),
                 `hold ${percent(p.most.share)} of it${p.most.minutes === null ? ""
-                    : `, about ${minutes(p.most.minutes)}`}`]);
+                    : `, ${minutes(p.most.minutes)}`}`]);
         replace(summary, h("dl", {}, facts.map(([value, words]) =>
             h("div", {}, h("dt", {}, value), h("dd", {}, words)))), start);
     }

@@ -190,10 +190,21 @@ desk_test("areas by keys alone: drawn, moved, made wider, copied along a row, de
         const step = all[1].points[0][0] - all[0].points[0][0];
         near(step, all[0].points[1][0] - all[0].points[0][0], 0.02, "the copies touch");
         await page.keyboard.press("Escape");
+        // two deleted are back by one key
         await page.keyboard.press(".");
+        await page.keyboard.press(">");
         await page.keyboard.press("Delete");
-        await until(page, 3);
+        await until(page, 2);
         await page.keyboard.press("u");
         await until(page, 4);
-        await said(page, /Taken back/);
+        await said(page, /Taken back: removing 2 areas/);
+        // a name half typed outlasts a reload
+        await page.keyboard.press("Escape");
+        await page.keyboard.press(".");
+        await page.keyboard.press("n");
+        await page.keyboard.press("Control+a");
+        await page.keyboard.type("crispbread");
+        await page.reload();
+        await until(page, 4);
+        await poll("the name", async () => (await rows()).some((area) => area.name === "crispbread"));
     });

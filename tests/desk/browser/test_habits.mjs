@@ -177,7 +177,7 @@ desk_test("of two decisions that cannot be sent each is sent again for its own s
         cut.off();
         await page.click("#trouble p:first-child button");
         await unsent(1);
-        await said(page, /on no photo/);
+        await said(page, /On no photo:/);
         equal(await states(a), [true, 1], "the first stretch");
         equal(await states(b), [false, 3], "the second one, before its turn");
         await page.click("#trouble p:first-child button");

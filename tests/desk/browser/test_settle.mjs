@@ -94,7 +94,7 @@ for (const [presses, scope] of [[1, "fixation"], [2, "sample"]])
         for (let i = 0; i < presses; i++)
             await page.keyboard.press("s");
         await page.keyboard.press("n");
-        await said(page, /on no photo; .* left/);
+        await said(page, /On no photo; .* left/);
         const after = await again(page, before);
         equal(after.settled, false, "settled");
         const fixation = before.fixations.find((f) => f.from_us <= t && t < f.to_us);
