@@ -36,7 +36,12 @@ class AreasView {
             changed: () => this.draw_tools()});
         this.tools = h("div", {class: "tools", role: "group", "aria-label": "Drawing"});
         this.list = h("div", {class: "area-list"});
-        this.panel = h("div", {class: "area-panel"});
+        this.panel = h("div", {class: "area-panel",
+            onchange: ({target}) => (target.defaultValue = target.value)});  // no more being typed
+        this.panel.addEventListener("focusout", () => setTimeout(() => {
+            if (this.panel_late && !this.closed)
+                this.draw_side();
+        }));
         replace(root, h("div", {class: "areas"},
             h("div", {class: "stage"}, this.tools, this.map.element),
             h("aside", {"aria-label": "Areas"}, this.panel, this.list)));
@@ -88,15 +93,19 @@ class AreasView {
     }
 
     draw_side() {
-        // what somebody is typing stays as it is, whatever comes back meanwhile
-        const inside = this.panel.contains(document.activeElement) ? document.activeElement : null;
-        replace(this.panel, this.copying ? copy_panel(this) : area_panel(this));
         replace(this.list, area_list(this));
+        const inside = this.panel.contains(document.activeElement) ? document.activeElement : null;
+        const holds = `${this.copying ? "copies of " : ""}${[...this.chosen]}`;
+        // What somebody is typing stays as it is, whatever comes back meanwhile: a field taken off the
+        // page counts as filled in, with half a word in it.
+        this.panel_late = holds === this.panel_holds && !!inside && inside.value !== inside.defaultValue;
+        if (this.panel_late)
+            return;
+        this.panel_holds = holds;
+        replace(this.panel, this.copying ? copy_panel(this) : area_panel(this));
         const field = inside && document.getElementById(inside.id);
         if (!field)
             return;
-        if (inside.value !== inside.defaultValue)
-            field.value = inside.value;
         field.focus();
         if (inside.type === "text")
             field.setSelectionRange(inside.selectionStart, inside.selectionEnd);

@@ -3,7 +3,7 @@
 
 import {writeFileSync} from "node:fs";
 import {api_get, copy_of, desk_test, equal, go, holds, invite, know_photos, lookfall, near, open_desk, open_window,
-    photo_on_screen, said, test} from "./harness.mjs";
+    photo_on_screen, said, stand_between, test} from "./harness.mjs";
 import {studies} from "./studies.mjs";
 
 async function open_areas(page) {
@@ -159,6 +159,34 @@ test("what was drawn is taken back after the desk was closed and opened again, a
     await window.close();
     await desk.stop();
 });
+
+desk_test("what is being typed stays while the answer to the change before comes", () => studies.cast,
+    async ({page}) => {
+        const {photo, rows} = await open_areas(page);
+        await page.keyboard.press("r");
+        await drag(page, [300, 300], [500, 460]);
+        await until(page, 1);
+        let go_on;
+        const held = new Promise((resolve) => (go_on = resolve));
+        await stand_between(page, "**/api/areas*", `/api/areas?photo=${photo.id}`, async (route) => {
+            if (route.request().method() === "PUT")
+                await held;
+            await route.continue();
+        });
+        await page.keyboard.type("oats");
+        await page.keyboard.press("Tab");
+        await page.keyboard.type("upper shelf/");
+        const answered = page.waitForResponse((answer) => answer.request().method() === "PUT");
+        go_on();
+        await answered;
+        await page.waitForFunction(() => document.querySelector(".area-list").textContent === "oats");
+        await page.keyboard.type("Morrow");
+        await page.keyboard.press("Enter");
+        await poll("the group", async () => (await rows())[0].group === "upper shelf/Morrow");
+        await page.waitForFunction(() => /^upper shelf/.test(document.querySelector(".area-list").textContent));
+        equal(await page.textContent("#trouble"), "", "trouble");
+        equal(await page.inputValue("#area-name"), "oats", "the name's field");
+    });
 
 desk_test("areas by keys alone: drawn, moved, made wider, copied along a row, deleted", () => studies.cast,
     async ({page}) => {
