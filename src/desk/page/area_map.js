@@ -3,6 +3,7 @@
 import * as L from "/leaflet/leaflet.js";
 import {s} from "./dom.js";
 import {bounds_of, handles_of, middle_of, move_shape, rings_of} from "./area_shapes.js";
+import {letter_scale} from "./glyphs.js";
 import {PhotoPane, to_latlng, to_point} from "./photo_pane.js";
 
 const latlngs = (area) => rings_of(area).map((ring) => ring.map(to_latlng));
@@ -174,17 +175,18 @@ export class AreaMap extends PhotoPane {
         if (!this.map)
             return;
         const names = [];
+        const scale = letter_scale();
         for (const area of this.areas) {
             const box = bounds_of(area);
-            const room = box.w * this.px_per_photo_px;
-            if (room < 44 || box.h * this.px_per_photo_px < 16)
+            const room = box.w * this.px_per_photo_px / scale;
+            if (room < 44 || box.h * this.px_per_photo_px / scale < 16)
                 continue;
             const [x, y] = this.pane_point(middle_of(area));
             const fits = Math.floor((room - 10) / 7.2);
             const words = area.name.length > fits ? `${area.name.slice(0, Math.max(fits - 1, 1))}…` : area.name;
             const half = Math.min(words.length * 7.2 + 10, room) / 2;
             names.push(s("g", {class: this.chosen.has(area.id) ? "area-name chosen" : "area-name",
-                transform: `translate(${x.toFixed(1)} ${y.toFixed(1)})`},
+                transform: `translate(${x.toFixed(1)} ${y.toFixed(1)}) scale(${scale.toFixed(3)})`},
             s("rect", {x: -half, y: -10, width: 2 * half, height: 20, rx: 4}),
             s("text", {y: 4.5}, words)));
         }

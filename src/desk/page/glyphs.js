@@ -13,7 +13,7 @@ const diamond = (r) => `M0 ${-r} ${r} 0 0 ${r} ${-r} 0Z`;
 let letter = {at: -1, scale: 1};
 
 // The letter size changes with the window alone; it is read anew at most once a second.
-function letter_scale() {
+export function letter_scale() {
     const now = performance.now();
     if (letter.at < 0 || now - letter.at > 1000)
         letter = {at: now, scale: parseFloat(getComputedStyle(document.documentElement).fontSize) / 16};

@@ -3,6 +3,7 @@
 
 import {h, key_cap, replace} from "./dom.js";
 import {local_affine} from "./geometry.js";
+import {letter_scale} from "./glyphs.js";
 
 const TILE = {w: 148, h: 96};  // CSS px at the standard letter size; the style may stretch it
 const ACROSS_DEG = 6;          // what a tile shows, side to side
@@ -21,8 +22,7 @@ function fit(canvas) {
 // Grows with the letters, as all signs do.
 function cross({context, w, h: hgt}) {
     context.setTransform(1, 0, 0, 1, 0, 0);
-    const letter_px = parseFloat(getComputedStyle(document.documentElement).fontSize);
-    const [x, y, r] = [w / 2, hgt / 2, devicePixelRatio * letter_px / 16];
+    const [x, y, r] = [w / 2, hgt / 2, devicePixelRatio * letter_scale()];
     for (const [width, colour] of [[4.5 * r, "rgba(0,0,0,.8)"], [2 * r, "#fff"]]) {
         context.lineWidth = width;
         context.strokeStyle = colour;
