@@ -13,9 +13,6 @@ struct LfShimFaces {
     cv::CascadeClassifier classifier;
 };
 
-/* Step between the sizes that are looked for: finer finds little more and costs much more. */
-static const double lf_shim_faces_step = 1.2;
-
 int lf_shim_faces_new(const char *path, LfShimFaces **faces, char *message) noexcept
 {
     return lf_shim_guard(message, [&] {
@@ -35,25 +32,28 @@ void lf_shim_faces_free(LfShimFaces *faces) noexcept
 }
 
 int lf_shim_faces_find(LfShimFaces *faces, const LfShimImage *luma, int mirrored, int min_px,
-                       int neighbours, LfShimBox *boxes, int max, int *n, char *message) noexcept
+                       double step, int neighbours, LfShimFace *found, int max, int *n,
+                       char *message) noexcept
 {
     return lf_shim_guard(message, [&] {
         cv::Mat image = lf_shim_mat(*luma);
-        std::vector<cv::Rect> found;
+        std::vector<cv::Rect> boxes;
+        std::vector<int> votes;
         if (mirrored) {
             cv::Mat turned;
             cv::flip(image, turned, 1);
             image = turned;
         }
-        faces->classifier.detectMultiScale(image, found, lf_shim_faces_step, neighbours, 0,
+        faces->classifier.detectMultiScale(image, boxes, votes, step, neighbours, 0,
                                            cv::Size(min_px, min_px));
         *n = 0;
-        for (const cv::Rect &face : found)
-            if (*n < max)
-                boxes[(*n)++] = {
-                    static_cast<float>(mirrored ? image.cols - face.x - face.width : face.x),
-                    static_cast<float>(face.y), static_cast<float>(face.width),
-                    static_cast<float>(face.height)};
+        for (std::size_t i = 0; i < boxes.size() && *n < max; i++) {
+            const cv::Rect &box = boxes[i];
+            found[(*n)++] = {{static_cast<float>(mirrored ? image.cols - box.x - box.width : box.x),
+                              static_cast<float>(box.y), static_cast<float>(box.width),
+                              static_cast<float>(box.height)},
+                             votes[i]};
+        }
         return static_cast<int>(LF_SHIM_OK);
     });
 }

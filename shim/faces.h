@@ -21,11 +21,17 @@ typedef struct LfShimFaces LfShimFaces;
 int lf_shim_faces_new(const char *path, LfShimFaces **faces, char *message) LF_SHIM_NOEXCEPT;
 void lf_shim_faces_free(LfShimFaces *faces) LF_SHIM_NOEXCEPT;
 
-/* Faces of at least min_px, at most `max` of them; neighbours: how many overlapping finds make one.
- * mirrored: in the picture turned over, for a cascade knows profiles of one side alone; boxes are
- * those of the picture as it is. */
+/* A face, and how many overlapping finds it was made of: the more, the surer. */
+typedef struct {
+    LfShimBox box;
+    int votes;
+} LfShimFace;
+
+/* Faces of at least min_px, at most `max` of them; step: from size to size; neighbours: how many
+ * overlapping finds make one. mirrored: in the picture turned over, for a cascade knows profiles of
+ * one side alone; boxes are those of the picture as it is. */
 int lf_shim_faces_find(LfShimFaces *faces, const LfShimImage *luma, int mirrored, int min_px,
-                       int neighbours, LfShimBox *boxes, int max, int *n,
+                       double step, int neighbours, LfShimFace *found, int max, int *n,
                        char *message) LF_SHIM_NOEXCEPT;
 
 /* Where the content of `box` in `from` lies in `to`, looked for up to `reach` px around `guess`

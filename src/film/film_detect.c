@@ -1,14 +1,13 @@
 /* Faces in one picture.
  *
  * Cascades find most faces turned to the camera and some in profile, and take bits of shelves for
- * faces. Few neighbours are asked for, so that rather too much is found than too little; a find
- * whose content agrees with the reference photo is the shelf itself and dropped. */
+ * faces. A find needs no second one beside it, so that rather too much is found than too little;
+ * one whose content agrees with the reference photo is the shelf itself and dropped. */
 #include "film/film_detect.h"
 
 #include <math.h>
 
-/* Smallest face, px of the small picture: a face of 16 cm 4.5 m away at 12 px a degree. */
-enum { FILM_DETECT_LEAST_PX = 24, FILM_DETECT_NEIGHBOURS = 3, FILM_DETECT_MOST = 64 };
+enum { FILM_DETECT_MOST = 128 };
 /* Grid on which a find is compared with the photo, and the correlation from which it is the photo.
  */
 enum { FILM_DETECT_GRID = 20 };
@@ -16,15 +15,23 @@ static const double FILM_DETECT_ALIKE = 0.6;
 /* The photo in gray, no larger than this: about as fine as the small picture. */
 enum { FILM_DETECT_PHOTO_PX = 1200 };
 
+/* One find makes a face. Faces from the front are looked for as small as the cascade knows them, 30
+ * px of 1080p: 16 cm at 5 m at 20 px a degree gives 36. Profiles cost as much and are mistaken for
+ * far more often, so they are sought in a picture half as fine, and to each side at every other
+ * instant. Steps: 1.2 finds little more than 1.25 and costs a quarter more (tests/bench/faces.c).
+ */
 static const struct {
     const char *file;
-    int mirrored;
+    int least_px;
+    double step;
+    int mirrored, shrink;
+    int turn; /* of the instants, or -1 for each of them */
 } FILM_DETECT_CASCADES[] = {
-    {"haarcascade_frontalface_alt2.xml", 0},
-    {"haarcascade_profileface.xml", 0},
-    {"haarcascade_profileface.xml", 1},
+    {"haarcascade_frontalface_alt2.xml", 20, 1.25, 0, 1, -1},
+    {"haarcascade_profileface.xml", 20, 1.2, 0, 2, 0},
+    {"haarcascade_profileface.xml", 20, 1.2, 1, 2, 1},
 };
-enum { FILM_DETECT_N = G_N_ELEMENTS(FILM_DETECT_CASCADES) };
+enum { FILM_DETECT_N = G_N_ELEMENTS(FILM_DETECT_CASCADES), FILM_DETECT_TURNS = 2 };
 
 typedef struct {
     uint8_t *luma;
@@ -34,9 +41,9 @@ typedef struct {
 /* What one detector is asked, and its answer. */
 typedef struct {
     LfShimFaces *faces;
-    int mirrored;
+    int which; /* of the cascades */
     const LfShimImage *picture;
-    LfShimBox boxes[FILM_DETECT_MOST];
+    LfShimFace found[FILM_DETECT_MOST];
     int n, status;
     char message[LF_SHIM_MESSAGE];
 } FilmDetectTask;
@@ -48,6 +55,7 @@ struct FilmDetect {
     FilmDetectPhoto *photos;
     GThreadPool *pool;
     GAsyncQueue *done;
+    int instant; /* counts the pictures */
 };
 
 /* Where the detectors' files are: the folder in LOOKFALL_CASCADES, where they were when the program
@@ -67,15 +75,41 @@ static char *film_detect_folder(void)
     return NULL;
 }
 
+/* The picture for one cascade, and where its finds are in the picture as it is. */
+static void film_detect_ask(FilmDetectTask *task)
+{
+    const int shrink = FILM_DETECT_CASCADES[task->which].shrink;
+    const int width = MAX(1, task->picture->width / shrink);
+    const int height = MAX(1, task->picture->height / shrink);
+    g_autofree uint8_t *luma = shrink > 1 ? g_malloc((gsize)width * (gsize)height) : NULL;
+    const LfShimImage small = {luma, width, height, width};
+
+    if (luma != NULL) {
+        task->status = lf_shim_shrink(task->picture, luma, width, height, task->message);
+        if (task->status != LF_SHIM_OK)
+            return;
+    }
+    task->status = lf_shim_faces_find(task->faces, luma != NULL ? &small : task->picture,
+                                      FILM_DETECT_CASCADES[task->which].mirrored,
+                                      FILM_DETECT_CASCADES[task->which].least_px,
+                                      FILM_DETECT_CASCADES[task->which].step, 1, task->found,
+                                      FILM_DETECT_MOST, &task->n, task->message);
+    const float to_picture = (float)task->picture->width / (float)width;
+    for (int i = 0; task->status == LF_SHIM_OK && i < task->n; i++) {
+        LfShimBox *box = &task->found[i].box;
+        box->x *= to_picture;
+        box->y *= to_picture;
+        box->w *= to_picture;
+        box->h *= to_picture;
+    }
+}
+
 static void film_detect_work(gpointer data, gpointer user)
 {
-    FilmDetectTask *task = data;
     FilmDetect *detect = user;
 
-    task->status = lf_shim_faces_find(task->faces, task->picture, task->mirrored,
-                                      FILM_DETECT_LEAST_PX, FILM_DETECT_NEIGHBOURS, task->boxes,
-                                      FILM_DETECT_MOST, &task->n, task->message);
-    g_async_queue_push(detect->done, task);
+    film_detect_ask(data);
+    g_async_queue_push(detect->done, data);
 }
 
 static bool film_detect_load(FilmDetect *d, GError **error)
@@ -93,7 +127,7 @@ static bool film_detect_load(FilmDetect *d, GError **error)
     for (int i = 0; i < FILM_DETECT_N; i++) {
         g_autofree char *path = g_build_filename(folder, FILM_DETECT_CASCADES[i].file, NULL);
         char why[LF_SHIM_MESSAGE] = "";
-        d->tasks[i].mirrored = FILM_DETECT_CASCADES[i].mirrored;
+        d->tasks[i].which = i;
         if (lf_shim_faces_new(path, &d->tasks[i].faces, why) != LF_SHIM_OK) {
             g_set_error(error, LF_ERROR, LF_ERROR_MACHINE, "%s: %s.", path, why);
             return false;
@@ -228,10 +262,13 @@ double film_detect_overlap(const LfShimBox *a, const LfShimBox *b)
 }
 
 /* Adds a find, or widens one that it overlaps: two detectors rarely agree on the edges. */
-static void film_detect_add(GArray *boxes, guint first, const LfShimBox *box)
+static void film_detect_add(GArray *finds, guint first, const LfShimFace *find)
 {
-    for (guint i = first; i < boxes->len; i++) {
-        LfShimBox *other = &g_array_index(boxes, LfShimBox, i);
+    const LfShimBox *box = &find->box;
+
+    for (guint i = first; i < finds->len; i++) {
+        LfShimFace *face = &g_array_index(finds, LfShimFace, i);
+        LfShimBox *other = &face->box;
         if (film_detect_overlap(other, box) < 0.5)
             continue;
         const float x = fminf(other->x, box->x), y = fminf(other->y, box->y);
@@ -239,32 +276,44 @@ static void film_detect_add(GArray *boxes, guint first, const LfShimBox *box)
         other->h = fmaxf(other->y + other->h, box->y + box->h) - y;
         other->x = x;
         other->y = y;
+        face->votes += find->votes;
         return;
     }
-    g_array_append_val(boxes, *box);
+    g_array_append_val(finds, *find);
 }
 
-bool film_detect_find(FilmDetect *d, const LfShimImage *picture, int64_t t_us, GArray *boxes,
+static bool film_detect_asked(const FilmDetect *d, int which)
+{
+    const int turn = FILM_DETECT_CASCADES[which].turn;
+    return turn < 0 || d->instant % FILM_DETECT_TURNS == turn;
+}
+
+bool film_detect_find(FilmDetect *d, const LfShimImage *picture, int64_t t_us, GArray *finds,
                       GError **error)
 {
-    const guint first = boxes->len;
+    const guint first = finds->len;
+    bool ok = true;
 
-    for (int i = 0; i < FILM_DETECT_N; i++) {
-        d->tasks[i].picture = picture;
-        g_thread_pool_push(d->pool, &d->tasks[i], NULL);
-    }
     for (int i = 0; i < FILM_DETECT_N; i++)
-        g_async_queue_pop(d->done);
-    for (int i = 0; i < FILM_DETECT_N; i++) { /* in their order, whoever was done first */
+        if (film_detect_asked(d, i)) {
+            d->tasks[i].picture = picture;
+            g_thread_pool_push(d->pool, &d->tasks[i], NULL);
+        }
+    for (int i = 0; i < FILM_DETECT_N; i++)
+        if (film_detect_asked(d, i))
+            g_async_queue_pop(d->done);
+    for (int i = 0; i < FILM_DETECT_N && ok; i++) { /* in their order, whoever was done first */
         const FilmDetectTask *task = &d->tasks[i];
-        if (task->status != LF_SHIM_OK) {
+        if (!film_detect_asked(d, i))
+            continue;
+        ok = task->status == LF_SHIM_OK;
+        if (!ok)
             g_set_error(error, LF_ERROR, LF_ERROR_MACHINE, "Faces cannot be looked for: %s.",
                         task->message);
-            return false;
-        }
-        for (int k = 0; k < task->n; k++)
-            if (!film_detect_is_photo(d, picture, t_us, &task->boxes[k]))
-                film_detect_add(boxes, first, &task->boxes[k]);
+        for (int k = 0; ok && k < task->n; k++)
+            if (!film_detect_is_photo(d, picture, t_us, &task->found[k].box))
+                film_detect_add(finds, first, &task->found[k]);
     }
-    return true;
+    d->instant++;
+    return ok;
 }

@@ -14,9 +14,11 @@ FilmDetect *film_detect_new(const FilmData *data, double shrink, int threads, GE
 void film_detect_free(FilmDetect *detect);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(FilmDetect, film_detect_free)
 
-/* Appends the LfShimBox of each face in the picture, the small frame of t_us, to boxes. What is the
- * photo itself, by the pose of the frame, is no face of a bystander and is left out. */
-bool film_detect_find(FilmDetect *detect, const LfShimImage *picture, int64_t t_us, GArray *boxes,
+/* Appends an LfShimFace for each face in the picture, the small frame of t_us, to finds. Pictures
+ * come in their order: not every detector is asked about each of them, but all are about two in a
+ * row. What is the photo itself, by the pose of the frame, is no face of a bystander and is left
+ * out. */
+bool film_detect_find(FilmDetect *detect, const LfShimImage *picture, int64_t t_us, GArray *finds,
                       GError **error);
 
 /* Share of the smaller box that lies in the other, 0..1. */
