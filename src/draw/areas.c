@@ -1,5 +1,5 @@
 /* Areas with their measures: each filled by its share of the looking time, named where there is
- * room, and all of them in a table. */
+ * room, and those that were looked at in a table. */
 #include "draw/picture.h"
 
 #include <math.h>
@@ -18,6 +18,7 @@ typedef struct {
     const Zones *zones;
     const guint *order; /* by time */
     const guint *rank;  /* of each zone in it, from 1 */
+    guint looked_at;    /* that many, first in the order, are in the table */
     double most;        /* largest share */
 } AreasLook;
 
@@ -67,7 +68,7 @@ static int areas_name_lines(cairo_t *cr, double size, double width, const char *
     return canvas_text_lines(cr, size, true, width, name);
 }
 
-/* Name and share inside the area, or its number where they have no room. */
+/* Name and share inside the area, or where they have no room its number in the table. */
 static void areas_label(const AreasLook *look, Canvas *canvas, SheetBox box, guint number)
 {
     const Zone *zone = look->zones->zones->pdata[number];
@@ -96,7 +97,8 @@ static void areas_label(const AreasLook *look, Canvas *canvas, SheetBox box, gui
         canvas_text(canvas->cr, x, y - 0.76 * lines * em, &letters, zone->name);
         letters.bold = false;
         canvas_text(canvas->cr, x, y + 0.76 * lines * em, &letters, share);
-    } else if (canvas_text_width(canvas->cr, em, true, rank) <= w + 0.5 * em && h >= em) {
+    } else if (zone->looks > 0 && h >= em &&
+               canvas_text_width(canvas->cr, em, true, rank) <= w + 0.5 * em) {
         canvas_text(canvas->cr, x, y, &letters, rank);
     }
 }
@@ -131,13 +133,31 @@ static guint areas_columns(const LfDrawSettings *settings, guint rows)
 {
     double wide = sheet_body_width(settings) / canvas_em(settings->width_px);
     guint most = MAX(1, (guint)(wide / AREAS_TABLE_W));
-    return MIN(most, (rows + 5) / 6); /* a short table is not torn apart */
+    return CLAMP((rows + 5) / 6, 1, most); /* a short table is not torn apart */
 }
 
-static double areas_table_height(const LfDrawSettings *settings, guint rows)
+static guint areas_rows(const LfDrawSettings *settings, guint looked_at)
 {
-    guint columns = areas_columns(settings, rows);
-    return (2.2 + AREAS_ROW * ((rows + columns - 1) / columns)) * canvas_em(settings->width_px);
+    guint columns = areas_columns(settings, looked_at);
+    return (looked_at + columns - 1) / columns;
+}
+
+/* With a last line for those that are left out. */
+static double areas_table_height(const AreasLook *look, const LfDrawSettings *settings)
+{
+    guint left_out = look->zones->zones->len > look->looked_at ? 1 : 0;
+    return (2.2 + AREAS_ROW * (areas_rows(settings, look->looked_at) + left_out)) *
+           canvas_em(settings->width_px);
+}
+
+static void areas_left_out(const AreasLook *look, Canvas *canvas, double x, double y, double width)
+{
+    const guint n = look->zones->zones->len - look->looked_at;
+    g_autofree char *text = n == 1 ? g_strdup("1 area was not looked at")
+                                   : g_strdup_printf("%u areas were not looked at", n);
+    canvas_text(canvas->cr, x, y,
+                &(CanvasText){.size = 0.92 * canvas->em, .colour = canvas_soft, .width = width},
+                text);
 }
 
 static void areas_cells(Canvas *canvas, double x, double y, double w, bool head,
@@ -158,8 +178,8 @@ static void areas_cells(Canvas *canvas, double x, double y, double w, bool head,
 static void areas_table(const AreasLook *look, const LfDrawSettings *settings, Canvas *canvas,
                         double x, double y, double width)
 {
-    guint n = look->zones->zones->len, columns = areas_columns(settings, n);
-    guint rows = (n + columns - 1) / columns;
+    guint n = look->looked_at, columns = areas_columns(settings, n);
+    guint rows = areas_rows(settings, n);
     double em = canvas->em, gap = 3 * em, w = (width - (columns - 1) * gap) / columns;
     static const char *const head[6] = {"", "area", "looked at it", "first look", "time", "share"};
     for (guint c = 0; c < columns; c++) {
@@ -192,6 +212,9 @@ static void areas_table(const AreasLook *look, const LfDrawSettings *settings, C
         cairo_stroke(canvas->cr);
         areas_cells(canvas, left, line, w, false, cells);
     }
+    if (look->zones->zones->len > n)
+        areas_left_out(look, canvas, x + 3.6 * em, y + (2.9 + AREAS_ROW * rows) * em,
+                       width - 3.6 * em);
 }
 
 GBytes *areas_draw(const Material *material, const LfDrawSettings *settings, LfDrawFormat format,
@@ -220,6 +243,7 @@ GBytes *areas_draw(const Material *material, const LfDrawSettings *settings, LfD
     for (guint i = 0; i < n; i++) {
         rank[order[i]] = i + 1;
         look.most = MAX(look.most, areas_share(&look, zones->zones->pdata[i]));
+        look.looked_at += ((const Zone *)zones->zones->pdata[i])->looks > 0;
     }
     g_autoptr(SheetLegend) legend = sheet_legend_new();
     g_autofree char *people = sheet_people(material);
@@ -233,7 +257,7 @@ GBytes *areas_draw(const Material *material, const LfDrawSettings *settings, LfD
     legend->key = areas_key;
     legend->data = &look;
     legend->key_em = 5.0;
-    double em = canvas_em(settings->width_px), table = areas_table_height(settings, n);
+    double em = canvas_em(settings->width_px), table = areas_table_height(&look, settings);
     g_autoptr(Canvas) canvas =
         sheet_new(settings, format, material, legend, height + em + table, &body, error);
     if (!canvas)
