@@ -69,8 +69,7 @@ void lf_confidence_features(const LfEvidence *e, double tolerance_deg,
     out[11] = MIN(e->spread_deg + e->shift_deg, 2) / tolerance_deg;
     out[12] = CLAMP(log10(MAX(e->mismatch, 1e-3)), 0, 1.5);
     out[14] = MIN(e->missing, 1.5);
-    /* What would shift by less than half the tolerance does no harm. */
-    out[15] = CLAMP(log10(MAX(e->rough_deg / tolerance_deg, 1e-3) / 0.5), 0, 1);
+    out[15] = 1 + log10(CLAMP(e->elsewhere, 0.01, 1)) / 2;
     out[16] = out[15] * (1 - MIN(e->support * e->good_share, 1));
     /* No patch that agrees is near enough to speak against it. */
     out[13] = (1 - MIN(e->support * e->good_share / 0.15, 1)) * (out[12] + out[14]);

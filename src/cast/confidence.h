@@ -19,6 +19,8 @@ typedef struct {
     double spread_deg; /* of residuals around the pose */
     double shift_deg;  /* local shift taken in */
     double rough_deg;  /* how differently things around the point would shift by their depth */
+    double elsewhere;  /* 0..1: that what is seen there stands at another depth and so further off
+                        * than the tolerance */
     double mismatch;   /* of grey levels at the point, about 1 where the photo is seen */
     double missing;    /* texture of the photo that the frame does not follow there, 0..2 */
 } LfEvidence;

@@ -40,7 +40,8 @@ static bool place_side(const LfPlaceScene *scene, int64_t number, int step, int 
         if (!frame->has[photo])
             continue;
         *side = (PlaceSide){.pose = &frame->pose[photo], .t_us = frame->t_us, .distance = i};
-        if (!lf_pose_local(side->pose, scene->lens, scene->reliefs[photo], gaze, &side->local))
+        if (!lf_pose_local(side->pose, scene->lens, scene->reliefs[photo], gaze,
+                           scene->settings->tolerance_deg, &side->local))
             return false;
         side->look = lf_look(side->pose, scene->photos[photo], &frame->pyramid, scene->lens, gaze,
                              side->local.photo);
@@ -56,7 +57,8 @@ static bool place_outer(const LfPlaceScene *scene, int64_t number, int photo, Lf
     const LfWindowFrame *frame = lf_window_at(scene->window, number);
     LfPoseLocal local;
     if (!frame || !frame->has[photo] ||
-        !lf_pose_local(&frame->pose[photo], scene->lens, scene->reliefs[photo], gaze, &local))
+        !lf_pose_local(&frame->pose[photo], scene->lens, scene->reliefs[photo], gaze,
+                       scene->settings->tolerance_deg, &local))
         return false;
     *point = local.photo;
     *t_us = (double)frame->t_us;
@@ -118,6 +120,7 @@ static LfEvidence place_evidence(const PlaceSide *side, const LfLens *lens)
         .spread_deg = pose->residual_px / degree_px,
         .shift_deg = side->local.shift_px / degree_px,
         .rough_deg = side->local.rough_px / degree_px,
+        .elsewhere = side->local.elsewhere,
         .mismatch = side->look.mismatch,
         .missing = side->look.missing,
     };
@@ -143,6 +146,7 @@ static LfEvidence place_evidence_mix(const LfEvidence *a, const LfEvidence *b, d
         .spread_deg = place_mix(a->spread_deg, b->spread_deg, u),
         .shift_deg = place_mix(a->shift_deg, b->shift_deg, u),
         .rough_deg = MAX(a->rough_deg, b->rough_deg),
+        .elsewhere = place_mix(a->elsewhere, b->elsewhere, u),
         .mismatch = place_mix(a->mismatch, b->mismatch, u),
         .missing = place_mix(a->missing, b->missing, u),
     };
@@ -299,7 +303,7 @@ LfPoseCast lf_place_pose(const LfPlaceScene *scene, const LfPose *pose, int64_t 
         }
     PlaceSide side = {.pose = pose, .t_us = t_us, .look = {1, 0}};
     if (lf_pose_local(pose, lens, scene->reliefs[pose->photo], lf_lens_distort(lens, middle),
-                      &side.local)) {
+                      scene->settings->tolerance_deg, &side.local)) {
         LfEvidence evidence = place_evidence(&side, lens);
         evidence.sigma_deg = sqrt(place_variance(&side)) / MAX(side.local.px_per_degree, 1e-9);
         /* The pose as a whole, not what happens to be around its middle. */

@@ -72,31 +72,59 @@ static PoseSums pose_sums(const LfPose *pose, LfPoint at, double degree_px, LfPo
     return s;
 }
 
+typedef struct {
+    LfPoint shift;    /* by the relief, frame px */
+    double sigma_px;  /* of it */
+    double variance;  /* of the place, photo px^2 per axis: of which of several depths is seen */
+    double elsewhere; /* that it is another one */
+    double rough_px;
+} PoseRelief;
+
+/* Frame px by which the relief moves what the frame shows at `at` and the photo at on_photo. */
+static bool pose_shift_to(const LfPose *pose, LfPoint at, LfPoint on_photo, LfPoint *shift)
+{
+    LfPoint laid;
+    if (!lf_mat3_apply(&pose->frame_from_photo, on_photo, &laid))
+        return false;
+    *shift = (LfPoint){at.x - laid.x, at.y - laid.y};
+    return true;
+}
+
 /* Where on the photo the undistorted point falls by plane and relief: the photo point whose image
- * it is, found by fixed-point steps. */
+ * it is. The look through the relief tells on which of its surfaces; fixed-point steps on what is
+ * known around there tell where exactly. */
 static bool pose_on_relief(const LfPose *pose, const LfLens *lens, const LfRelief *relief,
-                           LfPoint at, LfPoint *on_photo, LfPoint *shift, double *sigma_px,
-                           double *rough_px)
+                           LfPoint at, double near_px, PoseRelief *out)
 {
     LfReliefView view;
-    *rough_px = 0;
-    *shift = (LfPoint){0, 0};
-    *sigma_px = 0;
-    if (!lf_mat3_apply(&pose->photo_from_frame, at, on_photo))
+    LfReliefRay ray;
+    LfPoint on_photo;
+    *out = (PoseRelief){0};
+    if (!lf_mat3_apply(&pose->photo_from_frame, at, &on_photo))
         return false;
     if (!relief || !lf_relief_view(&view, &pose->frame_from_photo, lens))
         return true;
+    const bool looked = lf_relief_ray(relief, &view, at, near_px, &ray) &&
+                        pose_shift_to(pose, at, ray.photo, &out->shift);
+    if (looked) {
+        on_photo = ray.photo;
+        out->variance = ray.variance;
+        out->elsewhere = ray.elsewhere;
+    }
     for (int step = 0; step < POSE_RELIEF_STEPS; step++) {
-        LfPoint next = lf_relief_shift(relief, &view, *on_photo, sigma_px);
+        LfPoint next = lf_relief_shift(relief, &view, on_photo, &out->sigma_px);
         /* Half steps after the first: at the edge of a pack the point may jump to and fro. */
-        double part = step == 0 ? 1 : 0.5;
-        shift->x += part * (next.x - shift->x);
-        shift->y += part * (next.y - shift->y);
-        if (!lf_mat3_apply(&pose->photo_from_frame, (LfPoint){at.x - shift->x, at.y - shift->y},
-                           on_photo))
+        double part = step == 0 && !looked ? 1 : 0.5;
+        out->shift.x += part * (next.x - out->shift.x);
+        out->shift.y += part * (next.y - out->shift.y);
+        if (!lf_mat3_apply(&pose->photo_from_frame,
+                           (LfPoint){at.x - out->shift.x, at.y - out->shift.y}, &on_photo))
             return false;
     }
-    *rough_px = lf_relief_rough(relief, &view, *on_photo);
+    if (looked && hypot(on_photo.x - ray.photo.x, on_photo.y - ray.photo.y) > near_px / 2 &&
+        !pose_shift_to(pose, at, ray.photo, &out->shift))
+        return false;
+    out->rough_px = lf_relief_rough(relief, &view, on_photo);
     return true;
 }
 
@@ -123,23 +151,26 @@ static PoseLeft pose_left(const LfPose *pose, const PoseSums *s, double relief_s
 }
 
 bool lf_pose_local(const LfPose *pose, const LfLens *lens, const LfRelief *relief, LfPoint frame,
-                   LfPoseLocal *out)
+                   double tolerance_deg, LfPoseLocal *out)
 {
-    LfPoint at, on_photo, by_relief;
-    double relief_sigma_px, rough_px;
-    if (!lf_lens_undistort(lens, frame, &at) ||
-        !pose_on_relief(pose, lens, relief, at, &on_photo, &by_relief, &relief_sigma_px, &rough_px))
+    LfPoint at, on_photo;
+    PoseRelief by_relief;
+    double j[4];
+    if (!lf_lens_undistort(lens, frame, &at) || !lf_mat3_jacobian(&pose->photo_from_frame, at, j))
         return false;
     const double degree_px = lf_pose_degree_px(lens, at);
+    const double scale = sqrt(fabs(j[0] * j[3] - j[1] * j[2]));
+    if (!pose_on_relief(pose, lens, relief, at, tolerance_deg * degree_px * scale, &by_relief))
+        return false;
     PoseSums s = pose_sums(pose, at, degree_px, (LfPoint){0, 0}, 0);
     const double reach = MAX(2 * pose->residual_px, POSE_REACH_DEG * degree_px);
     for (int round = 0; round < 3 && s.found > 0; round++)
         s = pose_sums(pose, at, degree_px, (LfPoint){s.dx / s.found, s.dy / s.found}, reach);
-    const PoseLeft left = pose_left(pose, &s, relief_sigma_px);
+    const PoseLeft left = pose_left(pose, &s, by_relief.sigma_px);
 
-    LfPoint on_plane = {at.x - by_relief.x - left.shift.x, at.y - by_relief.y - left.shift.y};
+    LfPoint on_plane = {at.x - by_relief.shift.x - left.shift.x,
+                        at.y - by_relief.shift.y - left.shift.y};
     LfCov2 c;
-    double j[4];
     if (!lf_mat3_apply(&pose->photo_from_frame, on_plane, &on_photo) ||
         !lf_mat3_jacobian(&pose->photo_from_frame, on_plane, j) ||
         !lf_homography_point_cov(&pose->frame_from_photo, pose->cov, on_photo, &c))
@@ -148,13 +179,16 @@ bool lf_pose_local(const LfPose *pose, const LfLens *lens, const LfRelief *relie
     c.yy += left.variance;
     *out = (LfPoseLocal){
         .photo = on_photo,
-        .cov = {j[0] * j[0] * c.xx + 2 * j[0] * j[1] * c.xy + j[1] * j[1] * c.yy,
+        .cov = {j[0] * j[0] * c.xx + 2 * j[0] * j[1] * c.xy + j[1] * j[1] * c.yy +
+                    by_relief.variance,
                 j[0] * j[2] * c.xx + (j[0] * j[3] + j[1] * j[2]) * c.xy + j[1] * j[3] * c.yy,
-                j[2] * j[2] * c.xx + 2 * j[2] * j[3] * c.xy + j[3] * j[3] * c.yy},
+                j[2] * j[2] * c.xx + 2 * j[2] * j[3] * c.xy + j[3] * j[3] * c.yy +
+                    by_relief.variance},
         .agreement = s.weight > 0 ? s.agreement / s.weight : 0,
         .support = s.weight,
         .good_share = s.weight > 0 ? s.good / s.weight : 0,
-        .rough_px = rough_px,
+        .rough_px = by_relief.rough_px,
+        .elsewhere = by_relief.elsewhere,
         .shift_px = hypot(left.shift.x, left.shift.y),
         .px_per_degree = degree_px * sqrt(fabs(j[0] * j[3] - j[1] * j[2])),
     };

@@ -58,13 +58,15 @@ typedef struct {
     double good_share;    /* 0..1: weighted share of good ones among them */
     double shift_px;      /* length of the local shift, frame px */
     double rough_px;      /* how differently things around would shift, frame px */
+    double elsewhere;     /* 0..1: that what is seen stands at a depth that puts it further off */
     double px_per_degree; /* photo px of one degree of visual angle there */
 } LfPoseLocal;
 
 /* frame: as shown. False where the point has no place on the photo's plane (behind the horizon, or
- * outside of the lens's calibrated field). The point may lie off the photo. relief may be NULL. */
+ * outside of the lens's calibrated field). The point may lie off the photo. relief may be NULL.
+ * tolerance_deg: what `elsewhere` is further off than. */
 bool lf_pose_local(const LfPose *pose, const LfLens *lens, const LfRelief *relief, LfPoint frame,
-                   LfPoseLocal *out);
+                   double tolerance_deg, LfPoseLocal *out);
 
 /* Frame px of one degree near `undistorted`. */
 double lf_pose_degree_px(const LfLens *lens, LfPoint undistorted);

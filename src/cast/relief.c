@@ -1,11 +1,11 @@
 /* Learning a relief: one small information filter per cell of the photo. */
-#include "cast/relief.h"
-
 #include <math.h>
 #include <string.h>
 
+#include "cast/relief_cells.h"
+
 /* Cells over the longer side: 20 px of a 2,000 px photo, half a patch at reading distance. */
-#define RELIEF_CELLS 100
+#define RELIEF_CELLS 200
 /* The photo sees the relief from a place of its own: taken from in front of its middle, from this
  * many times its longer side away (a field of about 50 degrees; common practice for shelf photos),
  * until a survey tells better.
@@ -34,8 +34,6 @@
 #define RELIEF_USEFUL_SEEN 200
 #define RELIEF_CAP_PX 6.0
 #define RELIEF_MEMORY 0.96
-/* Frames after which a relief that is of no use is none. */
-#define RELIEF_FLAT_FRAMES 100
 /* Weight of the neighbour cells' knowledge: packs are wider than a cell, their borders are not. */
 #define RELIEF_NEIGHBOUR 0.25
 /* Cells this far around are asked; those at the rim have a weight of their own. */
@@ -50,29 +48,6 @@
 /* Surprises this many standard errors large count half (Cauchy weights): the next facing. */
 #define RELIEF_SURPRISE 3.0
 
-typedef struct {
-    double a[6]; /* information: uu uv uz vv vz zz */
-    double b[3];
-    double z, z_variance; /* as of the last settling */
-    double off, off_seen; /* running sum of squared surprises, px^2 per axis, and of how many */
-    bool touched;
-    bool fresh; /* since the last settling */
-    bool barred;
-} ReliefCell;
-
-struct LfRelief {
-    int columns, rows;
-    double cell_px;
-    double side; /* the photo's longer one, px */
-    LfReliefCamera camera;
-    double sigma_z;
-    double off_plane, off_relief; /* running sums of squared shifts against plane and relief */
-    double seen;                  /* of how many */
-    bool useful;
-    int settled; /* frames that taught something */
-    ReliefCell *cells;
-};
-
 LfRelief *lf_relief_new(int width, int height)
 {
     LfRelief *relief = g_new0(LfRelief, 1);
@@ -82,7 +57,7 @@ LfRelief *lf_relief_new(int width, int height)
     relief->side = MAX(width, height);
     relief->camera =
         (LfReliefCamera){{(width - 1) / 2.0, (height - 1) / 2.0}, RELIEF_CAMERA * relief->side};
-    relief->cells = g_new(ReliefCell, relief->columns * relief->rows);
+    relief->cells = g_new(LfReliefCell, relief->columns * relief->rows);
     lf_relief_reset(relief);
     return relief;
 }
@@ -97,17 +72,16 @@ void lf_relief_free(LfRelief *relief)
 
 void lf_relief_reset(LfRelief *relief)
 {
-    memset(relief->cells, 0, sizeof(ReliefCell) * (gsize)(relief->columns * relief->rows));
+    memset(relief->cells, 0, sizeof(LfReliefCell) * (gsize)(relief->columns * relief->rows));
     relief->sigma_z = RELIEF_SIGMA_Z;
     relief->off_plane = relief->off_relief = relief->seen = 0;
-    relief->useful = false;
-    relief->settled = 0;
+    relief->useful = relief->surveyed = false;
 }
 
 void lf_relief_copy(LfRelief *relief, const LfRelief *from)
 {
-    ReliefCell *cells = relief->cells;
-    memcpy(cells, from->cells, sizeof(ReliefCell) * (gsize)(relief->columns * relief->rows));
+    LfReliefCell *cells = relief->cells;
+    memcpy(cells, from->cells, sizeof(LfReliefCell) * (gsize)(relief->columns * relief->rows));
     *relief = *from;
     relief->cells = cells;
 }
@@ -187,7 +161,7 @@ static void relief_prior(const LfRelief *relief, double a[6])
     a[5] = 1 / (relief->sigma_z * relief->sigma_z);
 }
 
-static ReliefCell *relief_cell(const LfRelief *relief, int column, int row)
+static LfReliefCell *relief_cell(const LfRelief *relief, int column, int row)
 {
     if (column < 0 || row < 0 || column >= relief->columns || row >= relief->rows)
         return NULL;
@@ -215,7 +189,7 @@ static ReliefKnown relief_gather(const LfRelief *relief, LfPoint p)
     relief_prior(relief, known.a);
     for (int y = -RELIEF_AROUND; y <= RELIEF_AROUND; y++)
         for (int x = -RELIEF_AROUND; x <= RELIEF_AROUND; x++) {
-            const ReliefCell *cell = relief_cell(relief, column + x, row + y);
+            const LfReliefCell *cell = relief_cell(relief, column + x, row + y);
             const int off_by = MAX(abs(x), abs(y));
             const double weight = off_by == 0 ? 1 : off_by == 1 ? RELIEF_NEIGHBOUR : RELIEF_RIM;
             if (!cell || !cell->touched)
@@ -240,7 +214,7 @@ static ReliefKnown relief_gather(const LfRelief *relief, LfPoint p)
     if (weights > 0)
         known.step = MAX(zz / weights - z / weights * (z / weights), 0);
     /* Known on one side alone: the pack may end here. */
-    const ReliefCell *own = relief_cell(relief, column, row);
+    const LfReliefCell *own = relief_cell(relief, column, row);
     if (weights > 0 && (!own || !own->touched)) {
         const double aside = hypot(to_x, to_y) / weights;
         const double share = CLAMP((aside - RELIEF_ASIDE) / (1 - RELIEF_ASIDE), 0, 1);
@@ -270,19 +244,24 @@ void lf_relief_set_camera(LfRelief *relief, LfReliefCamera camera)
     relief->camera = camera;
 }
 
-bool lf_relief_project(LfReliefCamera camera, const LfReliefView *view, LfPoint photo, double z,
-                       LfPoint *undistorted)
+/* The point z behind (px, py) of the plane. */
+static bool relief_image(const LfReliefView *view, double px, double py, double z, LfPoint *at)
 {
     const double *m = view->h.m;
-    const double along = z / camera.distance;
-    const double px = photo.x + along * (photo.x - camera.middle.x);
-    const double py = photo.y + along * (photo.y - camera.middle.y);
     const double w = m[6] * px + m[7] * py + m[8] + z * view->h3[2];
     if (!(w > 1e-9))
         return false;
-    undistorted->x = (m[0] * px + m[1] * py + m[2] + z * view->h3[0]) / w;
-    undistorted->y = (m[3] * px + m[4] * py + m[5] + z * view->h3[1]) / w;
+    at->x = (m[0] * px + m[1] * py + m[2] + z * view->h3[0]) / w;
+    at->y = (m[3] * px + m[4] * py + m[5] + z * view->h3[1]) / w;
     return true;
+}
+
+bool lf_relief_project(LfReliefCamera camera, const LfReliefView *view, LfPoint photo, double z,
+                       LfPoint *undistorted)
+{
+    const double along = z / camera.distance;
+    return relief_image(view, photo.x + along * (photo.x - camera.middle.x),
+                        photo.y + along * (photo.y - camera.middle.y), z, undistorted);
 }
 
 static LfPoint relief_foretell(const LfRelief *relief, const LfReliefView *view, LfPoint photo,
@@ -298,17 +277,14 @@ static LfPoint relief_foretell(const LfRelief *relief, const LfReliefView *view,
     relief_solve(known.a, known.b, x, v);
     v[5] += known.step;
     /* Exact rather than by the derivative: z is not small against the distance. */
-    const double *m = view->h.m;
     const double along = x[2] / relief->camera.distance;
-    const double px = photo.x + x[0] + along * (photo.x - relief->camera.middle.x);
-    const double py = photo.y + x[1] + along * (photo.y - relief->camera.middle.y);
-    const double w = m[6] * px + m[7] * py + m[8] + x[2] * view->h3[2];
-    if (!(w > 1e-9))
+    LfPoint seen;
+    if (!relief_image(view, photo.x + x[0] + along * (photo.x - relief->camera.middle.x),
+                      photo.y + x[1] + along * (photo.y - relief->camera.middle.y), x[2], &seen))
         return (LfPoint){0, 0};
     if (sigma_px)
         *sigma_px = sqrt(relief_variance(j, v) + known.surprise);
-    return (LfPoint){(m[0] * px + m[1] * py + m[2] + x[2] * view->h3[0]) / w - at.x,
-                     (m[3] * px + m[4] * py + m[5] + x[2] * view->h3[1]) / w - at.y};
+    return (LfPoint){seen.x - at.x, seen.y - at.y};
 }
 
 LfPoint lf_relief_shift(const LfRelief *relief, const LfReliefView *view, LfPoint photo,
@@ -334,7 +310,7 @@ double lf_relief_rough(const LfRelief *relief, const LfReliefView *view, LfPoint
     const double unknown = relief_unknown(relief);
     for (int y = -1; y <= 1; y++)
         for (int i = -1; i <= 1; i++) {
-            const ReliefCell *cell = relief_cell(relief, column + i, row + y);
+            const LfReliefCell *cell = relief_cell(relief, column + i, row + y);
             if (!cell)
                 continue;
             /* The cell itself weighs as much as all eight around it. */
@@ -349,7 +325,7 @@ double lf_relief_rough(const LfRelief *relief, const LfReliefView *view, LfPoint
 
 bool lf_relief_flat(const LfRelief *relief)
 {
-    return relief->settled >= RELIEF_FLAT_FRAMES && !relief->useful;
+    return relief->surveyed && !relief->useful;
 }
 
 LfReliefGrid lf_relief_grid(const LfRelief *relief)
@@ -359,7 +335,7 @@ LfReliefGrid lf_relief_grid(const LfRelief *relief)
 
 void lf_relief_tell(LfRelief *relief, int cell, double z, double sigma)
 {
-    ReliefCell *c = &relief->cells[cell];
+    LfReliefCell *c = &relief->cells[cell];
     c->a[5] += 1 / (sigma * sigma);
     c->b[2] += z / (sigma * sigma);
     c->touched = true;
@@ -372,7 +348,7 @@ void lf_relief_bar(LfRelief *relief, int cell)
 
 bool lf_relief_cell_told(const LfRelief *relief, int cell, double *z, double *sigma)
 {
-    const ReliefCell *c = &relief->cells[cell];
+    const LfReliefCell *c = &relief->cells[cell];
     if (!(c->a[5] > 0))
         return false;
     *z = c->b[2] / c->a[5];
@@ -392,8 +368,8 @@ bool lf_relief_known(const LfRelief *relief)
 
 bool lf_relief_barred(const LfRelief *relief, LfPoint photo)
 {
-    const ReliefCell *cell = relief_cell(relief, (int)floor(photo.x / relief->cell_px),
-                                         (int)floor(photo.y / relief->cell_px));
+    const LfReliefCell *cell = relief_cell(relief, (int)floor(photo.x / relief->cell_px),
+                                           (int)floor(photo.y / relief->cell_px));
     return cell && cell->barred;
 }
 
@@ -402,7 +378,7 @@ static void relief_take_spread(LfRelief *relief)
 {
     double sum = 0, n = 0;
     for (int c = 0; c < relief->columns * relief->rows; c++) {
-        ReliefCell *cell = &relief->cells[c];
+        LfReliefCell *cell = &relief->cells[c];
         double a[6], x[3], v[6];
         if (!cell->touched)
             continue;
@@ -428,10 +404,9 @@ void lf_relief_told(LfRelief *relief, bool flat)
     relief_take_spread(relief);
     if (flat)
         lf_relief_reset(relief);
-    relief->settled = RELIEF_FLAT_FRAMES;
+    relief->surveyed = true;
     relief->useful = !flat;
-    relief->seen = flat ? 0 : RELIEF_USEFUL_SEEN;
-    relief->off_plane = flat ? 0 : 1;
+    lf_relief_guess(relief);
 }
 
 void lf_relief_learn(LfRelief *relief, const LfReliefView *view, LfPoint photo, LfPoint shift_px,
@@ -439,8 +414,8 @@ void lf_relief_learn(LfRelief *relief, const LfReliefView *view, LfPoint photo, 
 {
     double j[6];
     LfPoint at;
-    ReliefCell *cell = relief_cell(relief, (int)floor(photo.x / relief->cell_px),
-                                   (int)floor(photo.y / relief->cell_px));
+    LfReliefCell *cell = relief_cell(relief, (int)floor(photo.x / relief->cell_px),
+                                     (int)floor(photo.y / relief->cell_px));
     if (!cell || cell->barred || !relief_jacobian(relief, view, photo, &at, j))
         return;
     double told_sigma;
@@ -474,7 +449,7 @@ void lf_relief_settle(LfRelief *relief)
 {
     relief_take_spread(relief);
     for (int c = 0; c < relief->columns * relief->rows; c++) {
-        ReliefCell *cell = &relief->cells[c];
+        LfReliefCell *cell = &relief->cells[c];
         if (!cell->fresh)
             continue;
         for (int i = 0; i < 6; i++)
@@ -485,9 +460,11 @@ void lf_relief_settle(LfRelief *relief)
         cell->off_seen *= RELIEF_KEEP_OFF;
         cell->fresh = false;
     }
-    relief->settled++;
-    relief->useful = relief->seen >= RELIEF_USEFUL_SEEN &&
-                     relief->off_relief < RELIEF_USEFUL * relief->off_plane;
+    /* Seen from straight ahead a shelf looks flat; what a survey saw from aside holds all the same.
+     */
+    if (!relief->surveyed)
+        relief->useful = relief->seen >= RELIEF_USEFUL_SEEN &&
+                         relief->off_relief < RELIEF_USEFUL * relief->off_plane;
     relief->off_plane *= RELIEF_MEMORY;
     relief->off_relief *= RELIEF_MEMORY;
     relief->seen *= RELIEF_MEMORY;

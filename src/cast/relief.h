@@ -15,6 +15,12 @@
 
 typedef struct LfRelief LfRelief;
 
+/* Depths a relief can have, shares of the photo's longer side: from before the plane to behind it.
+ * Shelves are a quarter as deep as they are wide (common practice: 0.4 to 0.5 m of 1.2 to 2.5 m).
+ */
+#define LF_RELIEF_FROM -0.06
+#define LF_RELIEF_TO 0.30
+
 /* One frame's view of the plane. */
 typedef struct {
     LfMat3 h;     /* undistorted frame from photo */
@@ -53,7 +59,16 @@ bool lf_relief_view(LfReliefView *view, const LfMat3 *frame_from_photo, const Lf
  * known. */
 LfPoint lf_relief_shift(const LfRelief *relief, const LfReliefView *view, LfPoint photo,
                         double *sigma_px);
-/* True where enough was seen to tell that there is next to no relief. */
+/* Where a look meets the relief (relief_ray.c). */
+typedef struct {
+    LfPoint photo;    /* photo px */
+    double variance;  /* photo px^2 per axis: of the places within near_px of it */
+    double elsewhere; /* 0..1: probability that it meets further off */
+} LfReliefRay;
+/* at: undistorted frame px. False where no survey has told what the relief is. */
+bool lf_relief_ray(const LfRelief *relief, const LfReliefView *view, LfPoint at, double near_px,
+                   LfReliefRay *out);
+/* True where a survey found next to no relief. */
 bool lf_relief_flat(const LfRelief *relief);
 /* Where a photo point that stands z photo px behind the plane is seen, undistorted frame px; false
  * where that is behind the camera. */

@@ -23,6 +23,10 @@
 #define SURVEY_STEP 9
 #define SURVEY_FIRM_FIRST 0.5
 #define SURVEY_FIRM_SECOND 0.6
+/* Of the cells, along and across, every so-manieth is swept in the first round, and to find out
+ * where the photo was taken from. */
+#define SURVEY_STRIDE_FIRST 2
+#define SURVEY_STRIDE_PROBE 5
 /* Frames in which nothing was found, after which the chunk is given up. */
 #define SURVEY_PATIENCE 20
 
@@ -68,9 +72,11 @@ static bool survey_cancelled(const Survey *survey)
 static void survey_sweep_photo(Survey *survey, int p, const LfWindowFrame *frame,
                                const LfLens *lens)
 {
-    lf_sweep_add(survey->sweep[p], &frame->pose[p], lens, &frame->pyramid);
+    LfSweep *sweeps[1 + SURVEY_CAMERAS] = {survey->sweep[p]};
+    int n = 1;
     for (int c = 0; survey->probing && c < SURVEY_CAMERAS; c++)
-        lf_sweep_add(survey->probe[p * SURVEY_CAMERAS + c], &frame->pose[p], lens, &frame->pyramid);
+        sweeps[n++] = survey->probe[p * SURVEY_CAMERAS + c];
+    lf_sweep_add(sweeps, n, &frame->pose[p], lens, &frame->pyramid);
 }
 
 /* Adds the worker's newest frame to the sweeps of the photos that are firmly found in it. */
@@ -174,7 +180,7 @@ static void survey_worker_clear(SurveyWorker *worker)
     lf_tracker_free(worker->tracker);
 }
 
-static void survey_new_round(Survey *survey, gsize n_chunks, double firm)
+static void survey_new_round(Survey *survey, gsize n_chunks, double firm, int stride)
 {
     survey->firm = firm;
     survey->frames_each =
@@ -182,7 +188,7 @@ static void survey_new_round(Survey *survey, gsize n_chunks, double firm)
     for (int p = 0; p < survey->n_photos; p++) {
         lf_sweep_free(survey->sweep[p]);
         survey->sweep[p] =
-            lf_sweep_new(survey->photos[p], lf_relief_camera(survey->photos[p]->relief), 1);
+            lf_sweep_new(survey->photos[p], lf_relief_camera(survey->photos[p]->relief), stride);
     }
 }
 
@@ -223,11 +229,11 @@ static bool survey_first_round(Survey *survey, int threads, GError **error)
                            .threads = threads};
     const gsize n = MIN(survey->n_chunks, SURVEY_FIRST);
     bool ok = true;
-    survey_new_round(survey, n, SURVEY_FIRM_FIRST);
+    survey_new_round(survey, n, SURVEY_FIRM_FIRST, SURVEY_STRIDE_FIRST);
     for (int p = 0; p < survey->n_photos; p++)
         for (int c = 0; c < SURVEY_CAMERAS; c++)
             survey->probe[p * SURVEY_CAMERAS + c] = lf_sweep_new(
-                survey->photos[p], survey_camera(survey->photos[p], c), SURVEY_CAMERAS);
+                survey->photos[p], survey_camera(survey->photos[p], c), SURVEY_STRIDE_PROBE);
     survey->probing = true;
     for (gsize i = 0; i < n && ok && !survey_cancelled(survey); i++) {
         ok = survey_chunk(&worker, i, n, error);
@@ -271,7 +277,7 @@ static bool survey_second_round(Survey *survey, int jobs, GError **error)
 {
     survey->next = 0;
     survey->n = MIN(survey->n_chunks, SURVEY_SECOND);
-    survey_new_round(survey, survey->n, SURVEY_FIRM_SECOND);
+    survey_new_round(survey, survey->n, SURVEY_FIRM_SECOND, 1);
     jobs = CLAMP(jobs, 1, (int)survey->n);
     g_autofree GThread **threads = g_new0(GThread *, jobs);
     for (int i = 0; i < jobs; i++)

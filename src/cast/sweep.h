@@ -12,16 +12,17 @@
 
 typedef struct LfSweep LfSweep;
 
-/* photo is borrowed. camera: where it was taken from; of its cells every stride-th is swept. */
+/* photo is borrowed. camera: where it was taken from; of its cells every stride-th is swept, along
+ * and across. */
 LfSweep *lf_sweep_new(const LfPhoto *photo, LfReliefCamera camera, int stride);
 void lf_sweep_free(LfSweep *sweep);
-/* Adds a frame with a firm pose. */
-void lf_sweep_add(LfSweep *sweep, const LfPose *pose, const LfLens *lens,
+/* Adds a frame with a firm pose to n sweeps of the pose's photo. Any thread, several at once. */
+void lf_sweep_add(LfSweep *const *sweeps, int n, const LfPose *pose, const LfLens *lens,
                   const LfFramePyramid *frame);
 /* Mean best agreement over all cells, 0..1: the camera under which it is highest is the right one.
  */
 double lf_sweep_agreement(const LfSweep *sweep);
-/* Teaches the relief what the frames so far tell; forgets what it knew before. */
+/* sweep_teach.c: teaches the relief what the frames so far tell; forgets what it knew before. */
 void lf_sweep_teach(const LfSweep *sweep, LfRelief *relief);
 
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(LfSweep, lf_sweep_free)

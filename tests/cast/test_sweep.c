@@ -84,7 +84,7 @@ static void bed_look(const Bed *bed, LfSweep *sweep, int view, double z)
     pose.frame_from_photo = scene_view(&VIEWS[view], &bed->picture, &bed->lens);
     LfPlane frame = bed_frame(bed, &pose.frame_from_photo, z);
     LfFramePyramid pyramid = scene_pyramid(&frame);
-    lf_sweep_add(sweep, &pose, &bed->lens, &pyramid);
+    lf_sweep_add(&sweep, 1, &pose, &bed->lens, &pyramid);
     lf_frame_pyramid_clear(&pyramid);
     lf_plane_clear(&frame);
 }

@@ -1,0 +1,37 @@
+/* The inside of an LfRelief: what relief.c learns and relief_ray.c looks through. */
+#ifndef LF_CAST_RELIEF_CELLS_H
+#define LF_CAST_RELIEF_CELLS_H
+
+#include "cast/relief.h"
+
+typedef struct {
+    double a[6]; /* information: uu uv uz vv vz zz */
+    double b[3];
+    double z, z_variance; /* as of the last settling */
+    double off, off_seen; /* running sum of squared surprises, px^2 per axis, and of how many */
+    double guess_z;       /* z of the nearest cell that tells; relief_ray.c */
+    uint8_t guess_cells;  /* how many cells away that is, LF_RELIEF_GUESS_NONE for out of reach */
+    bool touched;
+    bool fresh; /* since the last settling */
+    bool barred;
+} LfReliefCell;
+
+#define LF_RELIEF_GUESS_NONE 255
+
+struct LfRelief {
+    int columns, rows;
+    double cell_px;
+    double side; /* the photo's longer one, px */
+    LfReliefCamera camera;
+    double sigma_z;
+    double off_plane, off_relief; /* running sums of squared shifts against plane and relief */
+    double seen;                  /* of how many */
+    bool useful;
+    bool surveyed; /* it was told by a survey, and `useful` is settled by that */
+    LfReliefCell *cells;
+};
+
+/* relief_ray.c: lays down for each cell which one that tells is nearest. */
+void lf_relief_guess(LfRelief *relief);
+
+#endif

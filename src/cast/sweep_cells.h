@@ -1,0 +1,28 @@
+/* The inside of an LfSweep: what sweep.c gathers from frames and sweep_teach.c makes depths of. */
+#ifndef LF_CAST_SWEEP_CELLS_H
+#define LF_CAST_SWEEP_CELLS_H
+
+#include "cast/sweep.h"
+
+#define LF_SWEEP_BINS 128
+/* Agreements are added as whole numbers, so that the order of frames does not matter. */
+#define LF_SWEEP_WHOLE 1000
+
+typedef struct {
+    int index;      /* of the relief's cell */
+    LfPoint anchor; /* its middle, photo px */
+    int views;
+    int score[LF_SWEEP_BINS]; /* sums over views, LF_SWEEP_WHOLE for an agreement of 1 */
+} LfSweepCell;
+
+struct LfSweep {
+    const LfPhoto *photo;
+    LfReliefCamera camera;
+    LfReliefGrid grid;
+    double from, step; /* of z, photo px */
+    GMutex lock;       /* guards the cells' views and scores */
+    LfSweepCell *cells;
+    int n_cells;
+};
+
+#endif
