@@ -406,7 +406,7 @@ void lf_relief_told(LfRelief *relief, bool flat)
         lf_relief_reset(relief);
     relief->surveyed = true;
     relief->useful = !flat;
-    lf_relief_guess(relief);
+    lf_relief_weigh(relief);
 }
 
 void lf_relief_learn(LfRelief *relief, const LfReliefView *view, LfPoint photo, LfPoint shift_px,

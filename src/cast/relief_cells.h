@@ -9,14 +9,12 @@ typedef struct {
     double b[3];
     double z, z_variance; /* as of the last settling */
     double off, off_seen; /* running sum of squared surprises, px^2 per axis, and of how many */
-    double guess_z;       /* z of the nearest cell that tells; relief_ray.c */
-    uint8_t guess_cells;  /* how many cells away that is, LF_RELIEF_GUESS_NONE for out of reach */
+    double near_z; /* z of the nearest cell that tells, its own where it does; relief_ray.c */
+    double trust;  /* 0..1: probability that what is seen here stands at near_z */
     bool touched;
     bool fresh; /* since the last settling */
     bool barred;
 } LfReliefCell;
-
-#define LF_RELIEF_GUESS_NONE 255
 
 struct LfRelief {
     int columns, rows;
@@ -31,7 +29,8 @@ struct LfRelief {
     LfReliefCell *cells;
 };
 
-/* relief_ray.c: lays down for each cell which one that tells is nearest. */
-void lf_relief_guess(LfRelief *relief);
+/* relief_ray.c: lays down for each cell which one that tells is nearest, and how far to trust it.
+ */
+void lf_relief_weigh(LfRelief *relief);
 
 #endif
