@@ -88,64 +88,89 @@ typedef struct {
     int16_t t[SWEEP_AREA];
 } SweepPatch;
 
-/* A frame made ready for comparing: grey levels as 16-bit numbers, and the norm of the patch
- * that begins at each px. */
+/* A frame made ready for comparing, as it is and moved by half a px along and across: between whole
+ * px small patches of fine print agree too little to tell depths apart. */
+#define SWEEP_HALVES 4
+typedef struct {
+    int16_t *grey;
+    float *norm; /* of the patch that begins at each px: root of the summed squares about the mean,
+                  * noise included */
+} SweepHalf;
+
 typedef struct {
     const LfPlane *plane;
-    int16_t *grey;
-    float *norm; /* root of the summed squares about the mean, noise included */
+    SweepHalf half[SWEEP_HALVES]; /* bit 0: half a px to the right; bit 1: down */
 } SweepFrame;
 
-static void sweep_frame_init(SweepFrame *frame, const LfPlane *plane)
+static void sweep_grey(const LfPlane *plane, int halves, int16_t *grey)
 {
-    const int w = plane->width, h = plane->height, n = w * h;
-    frame->plane = plane;
-    frame->grey = g_new(int16_t, n);
-    frame->norm = g_new0(float, n);
-    for (int i = 0; i < n; i++)
-        frame->grey[i] = plane->data[i];
+    const int w = plane->width, right = halves & 1, down = halves >> 1;
+    for (int y = 0; y < plane->height; y++) {
+        const uint8_t *p = plane->data + y * w;
+        const uint8_t *q = y + 1 < plane->height ? p + down * w : p;
+        for (int x = 0; x < w; x++) {
+            const int next = x + 1 < w ? x + right : x;
+            grey[y * w + x] = (int16_t)((p[x] + p[next] + q[x] + q[next] + 2) / 4);
+        }
+    }
+}
+
+static void sweep_norm(const int16_t *grey, int w, int h, float *norm)
+{
     /* Sums over columns of SWEEP_SIDE rows, moved down row by row, then summed along the row. */
     g_autofree int32_t *sum = g_new0(int32_t, w), *square = g_new0(int32_t, w);
     for (int y = 0; y < h; y++) {
-        const uint8_t *in = plane->data + y * w;
-        const uint8_t *out = in - SWEEP_SIDE * w;
+        const int16_t *in = grey + y * w;
         for (int x = 0; x < w; x++) {
-            const int old = y < SWEEP_SIDE ? 0 : out[x];
+            const int old = y < SWEEP_SIDE ? 0 : grey[(y - SWEEP_SIDE) * w + x];
             sum[x] += in[x] - old;
             square[x] += in[x] * in[x] - old * old;
         }
         if (y < SWEEP_SIDE - 1)
             continue;
-        float *norm = frame->norm + (y - SWEEP_SIDE + 1) * w;
+        float *out = norm + (y - SWEEP_SIDE + 1) * w;
         int32_t s = 0, q = 0;
         for (int x = 0; x < w; x++) {
             s += sum[x] - (x < SWEEP_SIDE ? 0 : sum[x - SWEEP_SIDE]);
             q += square[x] - (x < SWEEP_SIDE ? 0 : square[x - SWEEP_SIDE]);
             if (x >= SWEEP_SIDE - 1)
-                norm[x - SWEEP_SIDE + 1] = (float)sqrt(q - (double)s * s / SWEEP_AREA +
-                                                       SWEEP_AREA * SWEEP_NOISE * SWEEP_NOISE);
+                out[x - SWEEP_SIDE + 1] = (float)sqrt(q - (double)s * s / SWEEP_AREA +
+                                                      SWEEP_AREA * SWEEP_NOISE * SWEEP_NOISE);
         }
+    }
+}
+
+static void sweep_frame_init(SweepFrame *frame, const LfPlane *plane)
+{
+    const int n = plane->width * plane->height;
+    frame->plane = plane;
+    for (int i = 0; i < SWEEP_HALVES; i++) {
+        frame->half[i] = (SweepHalf){g_new(int16_t, n), g_new0(float, n)};
+        sweep_grey(plane, i, frame->half[i].grey);
+        sweep_norm(frame->half[i].grey, plane->width, plane->height, frame->half[i].norm);
     }
 }
 
 static void sweep_frame_clear(SweepFrame *frame)
 {
-    g_free(frame->grey);
-    g_free(frame->norm);
+    for (int i = 0; i < SWEEP_HALVES; i++) {
+        g_free(frame->half[i].grey);
+        g_free(frame->half[i].norm);
+    }
 }
 
-/* Normalised cross-correlation of the patch with the picture whose top left px is (x, y); it must
- * lie inside. The patch has zero mean, so the picture's own does not matter. */
+/* Normalised cross-correlation of the patch with the picture whose top left px is at (x, y), half
+ * px; it must lie inside. The patch has zero mean, so the picture's own does not matter. */
 static double sweep_zncc(const SweepPatch *patch, const SweepFrame *frame, int x, int y)
 {
-    const int w = frame->plane->width;
-    const int16_t *p = frame->grey + y * w + x;
-    const int16_t *t = patch->t;
+    const int w = frame->plane->width, first = (y >> 1) * w + (x >> 1);
+    const SweepHalf *half = &frame->half[(x & 1) | (y & 1) << 1];
+    const int16_t *p = half->grey + first, *t = patch->t;
     int32_t cross = 0;
     for (int row = 0; row < SWEEP_SIDE; row++, p += w, t += SWEEP_SIDE)
         for (int col = 0; col < SWEEP_SIDE; col++)
             cross += p[col] * t[col];
-    return cross / (SWEEP_FINE * (double)frame->norm[y * w + x]);
+    return cross / (SWEEP_FINE * (double)half->norm[first]);
 }
 
 typedef struct {
@@ -237,8 +262,8 @@ static bool sweep_path(const SweepView *v, LfPoint anchor, LfPoint at[LF_SWEEP_B
             return false;
         node.x -= half;
         node.y -= half;
-        if (!(node.x >= 0 && node.y >= 0 && node.x < plane->width - SWEEP_SIDE &&
-              node.y < plane->height - SWEEP_SIDE))
+        if (!(node.x >= 0 && node.y >= 0 && node.x < plane->width - SWEEP_SIDE - 1 &&
+              node.y < plane->height - SWEEP_SIDE - 1))
             return false;
         for (int k = 0; i > 0 && k < SWEEP_NODE; k++) {
             const double u = (double)k / SWEEP_NODE;
@@ -263,7 +288,7 @@ static void sweep_cell(const SweepView *v, LfSweepCell *cell)
                        &patch))
             return;
         for (int i = from; i < from + SWEEP_LAY; i++) {
-            const int x = (int)(at[i].x + 0.5), y = (int)(at[i].y + 0.5);
+            const int x = (int)(2 * at[i].x + 0.5), y = (int)(2 * at[i].y + 0.5);
             if (x == last_x && y == last_y) /* the same place: nothing new */
                 score[i] = score[i - 1];
             else

@@ -11,11 +11,6 @@
 /* ... and higher by this than that of any other depth more than TEACH_APART bins off. */
 #define TEACH_MIN_LEAD 0.06
 #define TEACH_APART 6
-/* Cells around that speak together, and how many there must be; what they say is so many steps of
- * depth uncertain. */
-#define TEACH_AROUND 8
-#define TEACH_MIN_CELLS 1200
-#define TEACH_TOGETHER_STEPS 3
 /* A cell that says nothing is taken to be part of what stands on all four sides of it, where those
  * are at most so many cells away and differ by no more than so many photo px of depth per px of the
  * longer side: a blank part of a pack. Measured on rendered shelves: 96 to 99% of them are. */
@@ -83,29 +78,6 @@ typedef struct {
     double *z;                 /* NAN where nothing is told */
 } TeachMap;
 
-/* The depth of a cell that does not tell by itself: what stands around it, undecided too, is taken
- * to be of the same kind, like a back panel full of holes. */
-static bool teach_together(const TeachMap *map, int index, double *z)
-{
-    const LfReliefGrid *grid = &map->sweep->grid;
-    const int column = index % grid->columns, row = index / grid->columns;
-    int score[LF_SWEEP_BINS] = {0};
-    int views = 0, cells = 0;
-    for (int y = MAX(row - TEACH_AROUND, 0); y <= MIN(row + TEACH_AROUND, grid->rows - 1); y++)
-        for (int x = MAX(column - TEACH_AROUND, 0);
-             x <= MIN(column + TEACH_AROUND, grid->columns - 1); x++) {
-            const int i = y * grid->columns + x;
-            const LfSweepCell *cell = map->swept[i];
-            if (!cell || isfinite(map->z[i]))
-                continue;
-            cells++;
-            views += cell->views;
-            for (int b = 0; b < LF_SWEEP_BINS; b++)
-                score[b] += cell->score[b];
-        }
-    return cells >= TEACH_MIN_CELLS && teach_peak(map->sweep, score, views, z);
-}
-
 /* The nearest cell that tells in one direction. */
 static bool teach_toward(const TeachMap *map, int column, int row, int dx, int dy, double *z)
 {
@@ -170,8 +142,6 @@ static void teach_rest(const TeachMap *map, LfRelief *relief)
             lf_relief_bar(relief, i);
         if (teach_fill(map, i, &z))
             lf_relief_tell(relief, i, z, TEACH_FILL_STEPS * map->sweep->step);
-        else if (map->swept[i] && teach_together(map, i, &z))
-            lf_relief_tell(relief, i, z, TEACH_TOGETHER_STEPS * map->sweep->step);
     }
 }
 

@@ -3,6 +3,7 @@
  * from the plane's by the geometry of relief.h. */
 #include "cast/sweep.h"
 
+#include <stdio.h>
 #include <string.h>
 
 #include "cast/scene.h"
@@ -139,8 +140,8 @@ static void test_sweep_flat(void **state)
     bed_close(&bed);
 }
 
-/* Look-alike packs agree at several depths in one view, and then say nothing rather than something
- * wrong; in several views one depth is left. */
+/* Look-alike packs agree at several depths in one view, of which now and then a wrong one is taken;
+ * in several views one depth is left. */
 static void test_sweep_alike(void **state)
 {
     Bed bed = bed_open(scene_tiles(13, PHOTO_WIDTH, PHOTO_HEIGHT, 40));
@@ -161,8 +162,8 @@ static void test_sweep_alike(void **state)
         bed_look(&bed, all, i, DEEP);
     lf_sweep_teach(all, bed.photo->relief);
     bed_count(&bed, 5, told, right);
-    assert_true(told[1] > 1.1 * told_by_one);
-    assert_true(right[1] > 0.95 * told[1]);
+    assert_true(told[1] >= told_by_one);
+    assert_true(right[1] > 0.99 * told[1]);
     bed_close(&bed);
 }
 
