@@ -131,10 +131,9 @@ typedef void (*LfCastProgress)(int64_t frames, int64_t t_us, void *data);
 /* Looks at some frames of the walks, the same ones each time, and teaches the photos their relief:
  * how far what they show stands behind or before their plane. To be called before the photos are
  * shared; casting works without, but less well on shelves with depth. A walk whose video cannot be
- * decoded is passed over. jobs: workers. */
+ * decoded is passed over. Gaze is not looked at. jobs: workers. */
 LF_API bool lf_cast_survey(LfPhoto *const *photos, gsize n_photos, const LfCastWalk *walks,
-                           gsize n_walks, int jobs, LfCastProgress progress, void *data,
-                           const int *cancel, GError **error);
+                           gsize n_walks, int jobs, const int *cancel, GError **error);
 
 /* jobs: workers, 1 or more. A walk that fails (its video cannot be decoded any more) does not stop
  * the others: `failed` (may be NULL) takes one message per failed walk, "index\tsentence", and the

@@ -13,15 +13,15 @@
 #include <lookfall/fixation.h>
 #include <lookfall/gaze.h>
 #include <lookfall/geometry.h>
+#include <lookfall/glance.h>
 #include <lookfall/jpeg.h>
 #include <lookfall/mark.h>
 #include <lookfall/measure.h>
 #include <lookfall/photo.h>
 #include <lookfall/placement.h>
-#include <lookfall/statistics.h>
 #include <lookfall/report.h>
+#include <lookfall/statistics.h>
 #include <lookfall/study.h>
-#include <lookfall/survey.h>
 #include <lookfall/tie.h>
 #include <lookfall/trail.h>
 #include <lookfall/video.h>

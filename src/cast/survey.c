@@ -45,13 +45,10 @@ typedef struct {
     LfSweep **sweep; /* one per photo, of the round */
     LfSweep **probe; /* SURVEY_CAMERAS per photo, of the first round */
     bool probing;
-    LfCastProgress progress;
-    void *data;
     const int *cancel;
 
     GMutex lock;
     /* Guarded by lock: */
-    int64_t frames;
     gsize next, n; /* chunks of the second round */
     GError *error;
 } Survey;
@@ -98,15 +95,6 @@ static bool survey_any_found(const SurveyWorker *worker)
     return false;
 }
 
-static void survey_count_frame(Survey *survey, int64_t t_us)
-{
-    g_mutex_lock(&survey->lock);
-    survey->frames++;
-    if (survey->progress && survey->frames % 10 == 0)
-        survey->progress(survey->frames, t_us, survey->data);
-    g_mutex_unlock(&survey->lock);
-}
-
 /* Follows the photos through the first frames of a chunk. */
 static bool survey_frames(SurveyWorker *worker, LfVideo *video, const LfLens *lens,
                           const LfChunkSpan *span, GError **error)
@@ -124,7 +112,6 @@ static bool survey_frames(SurveyWorker *worker, LfVideo *video, const LfLens *le
             return false;
         }
         lf_tracker_advance(worker->tracker, worker->window);
-        survey_count_frame(worker->survey, frame.t_us);
         idle = survey_any_found(worker) ? 0 : idle + 1;
         if (idle >= SURVEY_PATIENCE)
             return true;
@@ -164,7 +151,7 @@ static bool survey_chunk(SurveyWorker *worker, gsize i, gsize n, GError **error)
     g_autoptr(LfVideo) video = lf_video_open(walk->video_path, worker->threads, &unfit);
     bool ok = video && survey_open_window(worker, lf_video_info(video), &unfit);
     if (ok) {
-        lf_tracker_start(worker->tracker, &walk->lens, walk->samples, walk->n_samples);
+        lf_tracker_start(worker->tracker, &walk->lens, NULL, 0);
         ok = lf_video_seek(video, span->key_us, MAX(span->from_us, span->key_us), &unfit) &&
              survey_frames(worker, video, &walk->lens, span, &unfit);
     }
@@ -309,15 +296,12 @@ static void survey_round(LfPhoto *photo)
 }
 
 bool lf_cast_survey(LfPhoto *const *photos, gsize n_photos, const LfCastWalk *walks, gsize n_walks,
-                    int jobs, LfCastProgress progress, void *data, const int *cancel,
-                    GError **error)
+                    int jobs, const int *cancel, GError **error)
 {
     Survey survey = {.photos = photos,
                      .n_photos = (int)n_photos,
                      .walks = walks,
                      .n_walks = n_walks,
-                     .progress = progress,
-                     .data = data,
                      .cancel = cancel};
     for (gsize w = 0; w < n_walks; w++)
         survey.n_chunks += walks[w].n_chunks;

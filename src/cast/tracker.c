@@ -102,7 +102,7 @@ static void tracker_focus(const LfTracker *tracker, int64_t t_us, LfFollowTask *
             task->focus[task->n_focus++] = (LfPoint){tracker->samples[i].x, tracker->samples[i].y};
 }
 
-static LfFollowTask tracker_task(const LfTracker *tracker, const LfWindowFrame *frame, int photo)
+LfFollowTask lf_tracker_task(const LfTracker *tracker, const LfWindowFrame *frame, int photo)
 {
     LfFollowTask task = {.photo = tracker->photos[photo],
                          .photo_index = photo,
@@ -182,10 +182,10 @@ static bool tracker_try(LfTracker *tracker, LfFollowTask *task, const LfPose *pr
 }
 
 /* Follows a photo from `near` (and the frame beyond it, `far`, for the motion) into `frame`. */
-static bool tracker_follow(LfTracker *tracker, LfWindowFrame *frame, const LfWindowFrame *near,
-                           const LfWindowFrame *far, int photo)
+bool lf_tracker_step(LfTracker *tracker, LfWindowFrame *frame, const LfWindowFrame *near,
+                     const LfWindowFrame *far, int photo)
 {
-    LfFollowTask task = tracker_task(tracker, frame, photo);
+    LfFollowTask task = lf_tracker_task(tracker, frame, photo);
     LfPose *pose = &frame->pose[photo];
     const LfPose *prior = &near->pose[photo];
     task.predicted = tracker_predict(far, near, photo, frame->t_us);
@@ -223,8 +223,8 @@ static void tracker_fill_back(LfTracker *tracker, LfWindow *window, int64_t numb
         const bool had = frame->has[photo];
         if (had)
             kept = frame->pose[photo];
-        frame->has[photo] = tracker_follow(tracker, frame, lf_window_at(window, k + 1),
-                                           lf_window_at(window, k + 2), photo);
+        frame->has[photo] = lf_tracker_step(tracker, frame, lf_window_at(window, k + 1),
+                                            lf_window_at(window, k + 2), photo);
         if (had && (!frame->has[photo] || lf_locate_score(&frame->pose[photo]) <
                                               TRACKER_BETTER * lf_locate_score(&kept))) {
             frame->pose[photo] = kept;
@@ -253,7 +253,7 @@ static void tracker_search(LfTracker *tracker, LfWindow *window, LfWindowFrame *
     if (!*have_features)
         *have_features = lf_frame_features_find(features, &frame->pyramid, tracker->lens,
                                                 LF_SHIM_ORB, TRACKER_FEATURES);
-    LfFollowTask task = tracker_task(tracker, frame, photo);
+    LfFollowTask task = lf_tracker_task(tracker, frame, photo);
     LfPose found;
     if (*have_features &&
         lf_locate(tracker->follower, &task, &task.photo->features, features, &found) &&
@@ -289,7 +289,7 @@ void lf_tracker_advance(LfTracker *tracker, LfWindow *window)
         LfWindowFrame *last = lf_window_at(window, number - 1);
         if (state->following && last) {
             frame->has[p] =
-                tracker_follow(tracker, frame, last, lf_window_at(window, number - 2), p);
+                lf_tracker_step(tracker, frame, last, lf_window_at(window, number - 2), p);
             const LfPose *pose = &frame->pose[p];
             if (!frame->has[p]) {
                 *state = (TrackerPhoto){.next_try = number};
@@ -298,7 +298,7 @@ void lf_tracker_advance(LfTracker *tracker, LfWindow *window)
                 state->next_try = number + 1;
             }
             if (frame->has[p] && pose->since_locate % TRACKER_REPEAT_CHECK == 0) {
-                LfFollowTask task = tracker_task(tracker, frame, p);
+                LfFollowTask task = lf_tracker_task(tracker, frame, p);
                 lf_locate_against_repeats(tracker->follower, &task, &frame->pose[p]);
             }
         }
@@ -309,16 +309,10 @@ void lf_tracker_advance(LfTracker *tracker, LfWindow *window)
     lf_frame_features_clear(&features);
 }
 
-bool lf_tracker_step(LfTracker *tracker, LfWindowFrame *frame, const LfWindowFrame *near,
-                     const LfWindowFrame *far, int photo)
-{
-    return tracker_follow(tracker, frame, near, far, photo);
-}
-
 bool lf_tracker_refine(LfTracker *tracker, LfWindowFrame *frame, int photo, const LfMat3 *predicted,
                        const LfPose *came_from)
 {
-    LfFollowTask task = tracker_task(tracker, frame, photo);
+    LfFollowTask task = lf_tracker_task(tracker, frame, photo);
     LfPose *pose = &frame->pose[photo];
     task.predicted = *predicted;
     if (!(came_from ? tracker_try(tracker, &task, came_from, pose)
@@ -328,11 +322,6 @@ bool lf_tracker_refine(LfTracker *tracker, LfWindowFrame *frame, int photo, cons
         pose->motion_px =
             tracker_motion(tracker, &came_from->photo_from_frame, &pose->frame_from_photo);
     return true;
-}
-
-LfFollowTask lf_tracker_task(const LfTracker *tracker, const LfWindowFrame *frame, int photo)
-{
-    return tracker_task(tracker, frame, photo);
 }
 
 LfFollower *lf_tracker_follower(LfTracker *tracker)

@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include <lookfall/survey.h>
+#include <lookfall/glance.h>
 
 /* A sample stands for the time up to the next one, but not for a gap of the recording: at most so
  * many median intervals. */

@@ -5,7 +5,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-#include <lookfall/survey.h>
+#include <lookfall/glance.h>
 
 /* Looks that are asked, at most, for each walk: the median moves by less than a percent with more
  * (measured on rendered walks). */

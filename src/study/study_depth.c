@@ -79,7 +79,7 @@ bool study_depth_survey(LfStudy *study, const GPtrArray *photos, const GArray *i
     for (guint i = 0; i < walks->len && ok; i++)
         ok = depth_walk(study, walks->pdata[i], &list[i], error);
     ok = ok && lf_cast_survey((LfPhoto *const *)photos->pdata, photos->len, list, walks->len, jobs,
-                              NULL, NULL, cancel, error);
+                              cancel, error);
     for (guint i = 0; i < walks->len; i++)
         g_free((void *)list[i].chunks);
     if (!ok || (cancel && g_atomic_int_get(cancel)))

@@ -189,7 +189,7 @@ static bool scene_survey(const Scene *scene, GPtrArray *jobs, GError **error)
         walks[w] = job->walk;
     }
     return lf_cast_survey((LfPhoto *const *)scene->photos->pdata, scene->photos->len, walks,
-                          scene->walk_names->len, 1, NULL, NULL, NULL, error);
+                          scene->walk_names->len, 1, NULL, error);
 }
 
 static void job_run(gpointer data, gpointer unused)

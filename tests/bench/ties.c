@@ -194,7 +194,7 @@ static bool ties_scene(const char *dir, int64_t length_us)
         g_autofree LfChunkSpan *chunks = lf_chunks_plan(index, LF_CHUNK_MIN_US, &w.walk.n_chunks);
         w.walk.chunks = chunks;
         /* As in a study, but by this walk alone. */
-        if (!lf_cast_survey(&photo, 1, &w.walk, 1, 1, NULL, NULL, NULL, &error))
+        if (!lf_cast_survey(&photo, 1, &w.walk, 1, 1, NULL, &error))
             break;
         ties_walk(&w, length_us, count);
     }

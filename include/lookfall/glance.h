@@ -1,7 +1,7 @@
 /* A study at a glance: single poses, and how the time of a walk divides. What pictures need to know
  * beside looks and areas. Ids as in LfStudyWalk and LfStudyPhoto. */
-#ifndef LOOKFALL_SURVEY_H
-#define LOOKFALL_SURVEY_H
+#ifndef LOOKFALL_GLANCE_H
+#define LOOKFALL_GLANCE_H
 
 #include <lookfall/study.h>
 

@@ -1,5 +1,5 @@
 /* Single poses, and the time of walks by state. */
-#include <lookfall/survey.h>
+#include <lookfall/glance.h>
 
 #include "study/study_recipe.h"
 #include "study/study_review.h"
@@ -29,7 +29,7 @@ bool lf_study_pose_at(LfStudy *study, int64_t walk_id, int64_t photo_id, int64_t
 /* --- time ------------------------------------------------------------------------------------- */
 
 /* Results of from_us <= t < to_us, which lie in one current chunk. */
-static bool study_survey_part(LfStudy *study, int64_t walk, int64_t from_us, int64_t to_us,
+static bool study_glance_part(LfStudy *study, int64_t walk, int64_t from_us, int64_t to_us,
                               LfStudyTime *time, GError **error)
 {
     g_autoptr(sqlite3_stmt) rows =
@@ -48,7 +48,7 @@ static bool study_survey_part(LfStudy *study, int64_t walk, int64_t from_us, int
     return ok;
 }
 
-static bool study_survey_uncast(LfStudy *study, int64_t walk, int64_t from_us, int64_t to_us,
+static bool study_glance_uncast(LfStudy *study, int64_t walk, int64_t from_us, int64_t to_us,
                                 LfStudyTime *time, GError **error)
 {
     int64_t n;
@@ -61,7 +61,7 @@ static bool study_survey_uncast(LfStudy *study, int64_t walk, int64_t from_us, i
 }
 
 /* Chunk by chunk: those that lie inside as a whole have been counted when they were cast. */
-static bool study_survey_chunks(LfStudy *study, int64_t walk, int64_t recipe, int64_t from_us,
+static bool study_glance_chunks(LfStudy *study, int64_t walk, int64_t recipe, int64_t from_us,
                                 int64_t to_us, LfStudyTime *time, GError **error)
 {
     g_autoptr(sqlite3_stmt) chunks = study_db_prepare(
@@ -78,12 +78,12 @@ static bool study_survey_chunks(LfStudy *study, int64_t walk, int64_t recipe, in
         int64_t part_from = MAX(from_us, chunk_from), part_to = MIN(to_us, chunk_to);
         bool current = sqlite3_column_int(chunks, 2);
         if (!current) {
-            if (!study_survey_uncast(study, walk, part_from, part_to, time, error))
+            if (!study_glance_uncast(study, walk, part_from, part_to, time, error))
                 return false;
         } else if (part_from == chunk_from && part_to == chunk_to) {
             for (int state = LF_STATE_LOST; state <= LF_STATE_SURE; state++)
                 time->states[state] += sqlite3_column_int64(chunks, 3 + state);
-        } else if (!study_survey_part(study, walk, part_from, part_to, time, error)) {
+        } else if (!study_glance_part(study, walk, part_from, part_to, time, error)) {
             return false;
         }
     }
@@ -91,7 +91,7 @@ static bool study_survey_chunks(LfStudy *study, int64_t walk, int64_t recipe, in
 }
 
 /* A sample that a placement lies on counts as what that says, not as what the engine found. */
-static bool study_survey_placed(LfStudy *study, int64_t walk, const GArray *current,
+static bool study_glance_placed(LfStudy *study, int64_t walk, const GArray *current,
                                 const GArray *overlay, LfStudyTime *time, GError **error)
 {
     g_autoptr(sqlite3_stmt) result =
@@ -131,7 +131,7 @@ bool lf_study_time(LfStudy *study, int64_t walk_id, int64_t from_us, int64_t to_
               study_recipe_find(study, head, walk, &recipe, error) &&
               (current = study_current_chunks(study, head, walk, NULL, error)) &&
               (overlay = study_overlay_load(study, NULL, walk_id, from_us, to_us, error)) &&
-              study_survey_chunks(study, walk_id, recipe, from_us, to_us, time, error) &&
-              study_survey_placed(study, walk_id, current, overlay, time, error);
+              study_glance_chunks(study, walk_id, recipe, from_us, to_us, time, error) &&
+              study_glance_placed(study, walk_id, current, overlay, time, error);
     return study_db_end(study, ok, error);
 }
