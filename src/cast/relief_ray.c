@@ -100,15 +100,6 @@ static double ray_before(const Ray *ray, const LfReliefCell *cell, double z)
                                 RAY_BEHIND * CLAMP((z - at) / (last - at), 0, 1));
 }
 
-/* Probability that a look which came as far as z ends before z + step, over this cell. If it comes
- * from above another one, it ends also where it would be behind what stands here. */
-static double ray_ends(const Ray *ray, const LfReliefCell *cell, double z, bool from_aside)
-{
-    const double a = from_aside ? 0 : ray_before(ray, cell, z);
-    const double b = ray_before(ray, cell, z + ray->step);
-    return a < 1 - 1e-9 ? (b - a) / (1 - a) : 1;
-}
-
 static bool ray_point(const Ray *ray, double z, LfPoint *photo)
 {
     const LfReliefCamera *camera = &ray->relief->camera;
@@ -131,24 +122,23 @@ static const struct {
 } RAY_BESIDE[] = {{0, 0, 0.4}, {-0.5, 0, 0.15}, {0.5, 0, 0.15}, {0, -0.5, 0.15}, {0, 0.5, 0.15}};
 #define RAY_BESIDES ((int)G_N_ELEMENTS(RAY_BESIDE))
 
-/* Adds the ends of the look moved by (dx, dy) cells. */
+/* Adds the ends of the look moved by (dx, dy) cells. Cells are wrong together rather than each for
+ * itself: what the look has got past so far it gets past over the next cell too, and ends there
+ * only as far as that one is more certain to stand before it. */
 static void ray_follow(const Ray *ray, const LfPoint at[RAY_BINS], int n, double dx, double dy,
                        double share, double weight[RAY_BINS])
 {
     const LfRelief *relief = ray->relief;
-    const LfReliefCell *above = NULL;
-    double left = 1;
-    for (int k = 0; k < n && left > RAY_DONE; k++) {
+    double ended = 0;
+    for (int k = 0; k < n && ended < 1 - RAY_DONE; k++) {
         const int column = (int)floor(at[k].x / relief->cell_px + dx);
         const int row = (int)floor(at[k].y / relief->cell_px + dy);
         const LfReliefCell *cell =
             &relief->cells[CLAMP(row, 0, relief->rows - 1) * relief->columns +
                            CLAMP(column, 0, relief->columns - 1)];
-        const double z = ray->from + k * ray->step;
-        const double ends = left * ray_ends(ray, cell, z, above && cell != above);
-        weight[k] += share * ends;
-        left -= ends;
-        above = cell;
+        const double by_now = ray_before(ray, cell, ray->from + (k + 1) * ray->step);
+        weight[k] += share * MAX(by_now - ended, 0);
+        ended = MAX(ended, by_now);
     }
 }
 

@@ -1,0 +1,159 @@
+/* Where a look meets a relief: told depths, their edges, and places nobody knows. The truth is the
+ * geometry of a plane and of what stands behind it, written down here once more. */
+#include "cast/relief.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+
+#include <cmocka.h>
+
+#define SIDE 2000
+/* The photo's camera stands this far before its middle, and so does the lens in px: one photo px is
+ * one unit of space. */
+#define CAMERA 3000.0
+#define NEAR_PX 20.0
+
+typedef struct {
+    LfRelief *relief;
+    LfReliefView view;
+    LfLens lens;
+    double eye_x; /* of the walker, photo px to the right of the middle */
+} Bed;
+
+/* Depth by column of the photo; NAN where nothing is told. */
+typedef double (*BedDepth)(double x);
+
+/* A walker at (eye_x, middle), as far away as the photo's camera, looking straight ahead. */
+static Bed bed_open(double eye_x, BedDepth depth)
+{
+    Bed bed = {.relief = lf_relief_new(SIDE, SIDE), .eye_x = eye_x};
+    const LfReliefGrid grid = lf_relief_grid(bed.relief);
+    LfReliefCamera camera = lf_relief_camera(bed.relief);
+    camera.distance = CAMERA;
+    lf_relief_set_camera(bed.relief, camera);
+    for (int i = 0; i < grid.columns * grid.rows; i++) {
+        const double z = depth((i % grid.columns + 0.5) * grid.cell_px);
+        if (isfinite(z))
+            lf_relief_tell(bed.relief, i, z, 3);
+    }
+    lf_relief_told(bed.relief, false);
+    bed.lens = lf_lens_plain(1920, 1080);
+    const double f = bed.lens.fx, mid = (SIDE - 1) / 2.0;
+    /* x = f (X - eye) / CAMERA + cx, X measured from the photo's middle. */
+    const LfMat3 h = {{f / CAMERA, 0, bed.lens.cx - f / CAMERA * (mid + eye_x), 0, f / CAMERA,
+                       bed.lens.cy - f / CAMERA * mid, 0, 0, 1}};
+    assert_true(lf_relief_view(&bed.view, &h, &bed.lens));
+    return bed;
+}
+
+/* Where the walker sees what the photo shows at x when it stands z behind the plane. */
+static LfPoint bed_sees(const Bed *bed, double x, double z)
+{
+    const double mid = (SIDE - 1) / 2.0, far = (CAMERA + z) / CAMERA;
+    const double space_x = (x - mid) * far - bed->eye_x;
+    return (LfPoint){bed->lens.cx + bed->lens.fx * space_x / (CAMERA + z), bed->lens.cy};
+}
+
+static LfReliefRay bed_look(const Bed *bed, double x, double z)
+{
+    LfReliefRay ray;
+    assert_true(lf_relief_ray(bed->relief, &bed->view, bed_sees(bed, x, z), NEAR_PX, &ray));
+    return ray;
+}
+
+/* Packs left of the middle, 50 behind the edge; the back of the shelf right of it. */
+static double depth_step(double x)
+{
+    return x < SIDE / 2.0 ? 50 : 300;
+}
+
+static double depth_gap(double x)
+{
+    return fabs(x - SIDE / 2.0) < 150 ? NAN : 50;
+}
+
+static void test_relief_told(void **state)
+{
+    static const double EYES[] = {-1500, -400, 0, 400, 1500};
+    (void)state;
+    for (gsize i = 0; i < G_N_ELEMENTS(EYES); i++) {
+        Bed bed = bed_open(EYES[i], depth_step);
+        const LfReliefRay pack = bed_look(&bed, 600, 50);
+        const LfReliefRay back = bed_look(&bed, 1500, 300);
+        assert_float_equal(pack.photo.x, 600, 4);
+        assert_float_equal(back.photo.x, 1500, 4);
+        assert_true(pack.elsewhere < 0.12);
+        assert_true(back.elsewhere < 0.12);
+        lf_relief_free(bed.relief);
+    }
+}
+
+/* Beyond the edge of the packs, seen from the right: the plane's or the packs' depth would put the
+ * point on the packs. */
+static void test_relief_edge(void **state)
+{
+    Bed bed = bed_open(1200, depth_step);
+    (void)state;
+    const LfReliefRay back = bed_look(&bed, 1060, 300);
+    assert_float_equal(back.photo.x, 1060, 6);
+    lf_relief_free(bed.relief);
+    /* From the left the packs stand before it. */
+    bed = bed_open(-1200, depth_step);
+    const LfReliefRay hidden = bed_look(&bed, 1060, 300);
+    assert_true(hidden.photo.x < 1010);
+    lf_relief_free(bed.relief);
+}
+
+/* A gap that nobody knows the depth of: seen from aside the look may end anywhere, seen from where
+ * the photo was taken all depths are the same place. */
+static void test_relief_unknown(void **state)
+{
+    Bed aside = bed_open(1500, depth_gap), ahead = bed_open(0, depth_gap);
+    (void)state;
+    const LfReliefRay unknown = bed_look(&aside, SIDE / 2.0, 300);
+    assert_true(unknown.elsewhere > 0.4);
+    const LfReliefRay same = bed_look(&ahead, SIDE / 2.0, 300);
+    assert_true(same.elsewhere < 0.01);
+    assert_float_equal(same.photo.x, SIDE / 2.0, 2);
+    lf_relief_free(aside.relief);
+    lf_relief_free(ahead.relief);
+}
+
+/* A look from straight ahead at a shelf shows no parallax: that must not make it flat. */
+static void test_relief_stays(void **state)
+{
+    Bed bed = bed_open(0, depth_step);
+    (void)state;
+    for (int frame = 0; frame < 50; frame++) {
+        for (int i = 0; i < 100; i++)
+            lf_relief_learn(bed.relief, &bed.view, (LfPoint){100 + 15.0 * i, 900},
+                            (LfPoint){0.05, 0}, 0.1);
+        lf_relief_settle(bed.relief);
+    }
+    assert_true(lf_relief_known(bed.relief));
+    assert_false(lf_relief_flat(bed.relief));
+    lf_relief_free(bed.relief);
+}
+
+/* Without a survey there is nothing to look through. */
+static void test_relief_untold(void **state)
+{
+    Bed bed = bed_open(0, depth_step);
+    LfReliefRay ray;
+    (void)state;
+    lf_relief_reset(bed.relief);
+    assert_false(lf_relief_ray(bed.relief, &bed.view, bed_sees(&bed, 900, 0), NEAR_PX, &ray));
+    lf_relief_free(bed.relief);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_relief_told),    cmocka_unit_test(test_relief_edge),
+        cmocka_unit_test(test_relief_unknown), cmocka_unit_test(test_relief_stays),
+        cmocka_unit_test(test_relief_untold),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
