@@ -11,11 +11,12 @@ static const struct {
     const char *name;
     double weight;
 } CONFIDENCE_TABLE[LF_CONFIDENCE_FEATURES] = {
-    {"constant", -0.916},   {"precision", 0.971},  {"agreement", 2.053},   {"good_share", 1.074},
-    {"support", 1.535},     {"pose_share", 2.519}, {"pose_points", 0.642}, {"cover", 0.683},
-    {"rival", -2.589},      {"gap", -0.712},       {"motion", -0.155},     {"spread", -0.313},
-    {"mismatch", -2.225},   {"unbacked", -0.862},  {"missing", -1.685},    {"rough", -0.107},
-    {"rough_bare", -0.018},
+    {"constant", -0.916},   {"precision", 0.971},       {"agreement", 2.053},
+    {"good_share", 1.074},  {"support", 1.535},         {"pose_share", 2.519},
+    {"pose_points", 0.642}, {"cover", 0.683},           {"rival", -2.589},
+    {"gap", -0.712},        {"motion", -0.155},         {"spread", -0.313},
+    {"mismatch", -2.225},   {"unbacked", -0.862},       {"missing", -1.685},
+    {"elsewhere", -0.107},  {"elsewhere_bare", -0.018},
 };
 
 const char *lf_confidence_feature_name(int i)
@@ -69,6 +70,7 @@ void lf_confidence_features(const LfEvidence *e, double tolerance_deg,
     out[11] = MIN(e->spread_deg + e->shift_deg, 2) / tolerance_deg;
     out[12] = CLAMP(log10(MAX(e->mismatch, 1e-3)), 0, 1.5);
     out[14] = MIN(e->missing, 1.5);
+    /* Under one in a hundred is next to nothing. */
     out[15] = 1 + log10(CLAMP(e->elsewhere, 0.01, 1)) / 2;
     out[16] = out[15] * (1 - MIN(e->support * e->good_share, 1));
     /* No patch that agrees is near enough to speak against it. */

@@ -25,14 +25,14 @@ static const struct {
     DoubtSubject subject;
     double usual;
 } DOUBT_TABLE[] = {
-    {"precision", DOUBT_OF_POSE, 1},   {"agreement", DOUBT_OF_PLACE, 0.73},
-    {"good_share", DOUBT_OF_PLACE, 1}, {"support", DOUBT_OF_BACKING, 0.45},
-    {"pose_share", DOUBT_OF_POSE, 0},  {"pose_points", DOUBT_OF_POSE, 1},
-    {"cover", DOUBT_OF_POSE, 1},       {"rival", DOUBT_OF_RIVAL, 0.05},
-    {"gap", DOUBT_OF_GAP, 0},          {"motion", DOUBT_OF_MOTION, 0.15},
-    {"spread", DOUBT_OF_DEPTH, 0.01},  {"mismatch", DOUBT_OF_PLACE, 0},
-    {"unbacked", DOUBT_OF_PLACE, 0},   {"missing", DOUBT_OF_PLACE, 0},
-    {"rough", DOUBT_OF_DEPTH, 0.2},    {"rough_bare", DOUBT_OF_DEPTH, 0.1},
+    {"precision", DOUBT_OF_POSE, 1},    {"agreement", DOUBT_OF_PLACE, 0.73},
+    {"good_share", DOUBT_OF_PLACE, 1},  {"support", DOUBT_OF_BACKING, 0.45},
+    {"pose_share", DOUBT_OF_POSE, 0},   {"pose_points", DOUBT_OF_POSE, 1},
+    {"cover", DOUBT_OF_POSE, 1},        {"rival", DOUBT_OF_RIVAL, 0.05},
+    {"gap", DOUBT_OF_GAP, 0},           {"motion", DOUBT_OF_MOTION, 0.15},
+    {"spread", DOUBT_OF_DEPTH, 0.01},   {"mismatch", DOUBT_OF_PLACE, 0},
+    {"unbacked", DOUBT_OF_PLACE, 0},    {"missing", DOUBT_OF_PLACE, 0},
+    {"elsewhere", DOUBT_OF_DEPTH, 0.1}, {"elsewhere_bare", DOUBT_OF_DEPTH, 0},
 };
 
 /* 0 below `from`, 1 above `to`. */
