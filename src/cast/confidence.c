@@ -11,12 +11,12 @@ static const struct {
     const char *name;
     double weight;
 } CONFIDENCE_TABLE[LF_CONFIDENCE_FEATURES] = {
-    {"constant", -0.916},   {"precision", 0.971},       {"agreement", 2.053},
-    {"good_share", 1.074},  {"support", 1.535},         {"pose_share", 2.519},
-    {"pose_points", 0.642}, {"cover", 0.683},           {"rival", -2.589},
-    {"gap", -0.712},        {"motion", -0.155},         {"spread", -0.313},
-    {"mismatch", -2.225},   {"unbacked", -0.862},       {"missing", -1.685},
-    {"elsewhere", -0.107},  {"elsewhere_bare", -0.018},
+    {"constant", -0.536},   {"precision", 0.996},       {"agreement", 2.163},
+    {"good_share", 1.288},  {"support", 1.467},         {"pose_share", 2.620},
+    {"pose_points", 0.690}, {"cover", 0.650},           {"rival", -2.475},
+    {"gap", -0.835},        {"motion", -0.122},         {"spread", -0.191},
+    {"mismatch", -2.370},   {"unbacked", -0.800},       {"missing", -1.210},
+    {"elsewhere", -1.423},  {"elsewhere_bare", -0.221},
 };
 
 const char *lf_confidence_feature_name(int i)

@@ -3,24 +3,26 @@
  * A chunk that starts beside a deep shelf cannot be placed well until it has seen the packs shift
  * against the edge, so all chunks start with the relief that the walks together have shown. It
  * takes two rounds over the first frames of chunks spread over all walks. In the first, a few
- * chunks are followed one after the other, each with what those before it have found: early poses
- * rest on a plane alone and are off. In the second, all are followed with that relief, and what
- * they show replaces it. A photo that looks flat after the first round has no second. */
+ * chunks are followed one after the other, each with what those before it have found, until a photo
+ * turns out flat: early poses rest on a plane alone and are off. In the second, all are followed
+ * with that relief, and what they show replaces it. Where all photos look flat there is no second.
+ */
 #include <lookfall/cast.h>
 
 #include "cast/relief.h"
 #include "cast/sweep.h"
 #include "cast/tracker.h"
 
-/* Chunks of the two rounds, and frames of all chunks of a round together, of one at the least and
- * at the most. */
+/* Chunks of the two rounds; frames of a chunk in the first one, and in the second of all together
+ * and of one at the least and at the most. */
 #define SURVEY_FIRST 3
 #define SURVEY_SECOND 16
-#define SURVEY_FRAMES 480
-#define SURVEY_FRAMES_MIN 30
-#define SURVEY_FRAMES_MAX 90
+#define SURVEY_FRAMES_FIRST 40
+#define SURVEY_FRAMES 240
+#define SURVEY_FRAMES_MIN 16
+#define SURVEY_FRAMES_MAX 56
 /* Frames between those that are swept, and how firm their pose must be in each round. */
-#define SURVEY_STEP 9
+#define SURVEY_STEP 8
 #define SURVEY_FIRM_FIRST 0.5
 #define SURVEY_FIRM_SECOND 0.6
 /* Of the cells, along and across, every so-manieth is swept in the first round, and to find out
@@ -167,11 +169,10 @@ static void survey_worker_clear(SurveyWorker *worker)
     lf_tracker_free(worker->tracker);
 }
 
-static void survey_new_round(Survey *survey, gsize n_chunks, double firm, int stride)
+static void survey_new_round(Survey *survey, int frames_each, double firm, int stride)
 {
     survey->firm = firm;
-    survey->frames_each =
-        CLAMP(SURVEY_FRAMES / (int)n_chunks, SURVEY_FRAMES_MIN, SURVEY_FRAMES_MAX);
+    survey->frames_each = frames_each;
     for (int p = 0; p < survey->n_photos; p++) {
         lf_sweep_free(survey->sweep[p]);
         survey->sweep[p] =
@@ -209,6 +210,15 @@ static void survey_choose_cameras(Survey *survey)
     }
 }
 
+/* Nothing more to learn: every photo was seen and looks flat. */
+static bool survey_flat(const Survey *survey)
+{
+    for (int p = 0; p < survey->n_photos; p++)
+        if (!lf_relief_flat(survey->photos[p]->relief))
+            return false;
+    return true;
+}
+
 static bool survey_first_round(Survey *survey, int threads, GError **error)
 {
     SurveyWorker worker = {.survey = survey,
@@ -216,13 +226,13 @@ static bool survey_first_round(Survey *survey, int threads, GError **error)
                            .threads = threads};
     const gsize n = MIN(survey->n_chunks, SURVEY_FIRST);
     bool ok = true;
-    survey_new_round(survey, n, SURVEY_FIRM_FIRST, SURVEY_STRIDE_FIRST);
+    survey_new_round(survey, SURVEY_FRAMES_FIRST, SURVEY_FIRM_FIRST, SURVEY_STRIDE_FIRST);
     for (int p = 0; p < survey->n_photos; p++)
         for (int c = 0; c < SURVEY_CAMERAS; c++)
             survey->probe[p * SURVEY_CAMERAS + c] = lf_sweep_new(
                 survey->photos[p], survey_camera(survey->photos[p], c), SURVEY_STRIDE_PROBE);
     survey->probing = true;
-    for (gsize i = 0; i < n && ok && !survey_cancelled(survey); i++) {
+    for (gsize i = 0; i < n && ok && !survey_flat(survey) && !survey_cancelled(survey); i++) {
         ok = survey_chunk(&worker, i, n, error);
         survey_teach(survey);
     }
@@ -264,7 +274,9 @@ static bool survey_second_round(Survey *survey, int jobs, GError **error)
 {
     survey->next = 0;
     survey->n = MIN(survey->n_chunks, SURVEY_SECOND);
-    survey_new_round(survey, survey->n, SURVEY_FIRM_SECOND, 1);
+    survey_new_round(survey,
+                     CLAMP(SURVEY_FRAMES / (int)survey->n, SURVEY_FRAMES_MIN, SURVEY_FRAMES_MAX),
+                     SURVEY_FIRM_SECOND, 1);
     jobs = CLAMP(jobs, 1, (int)survey->n);
     g_autofree GThread **threads = g_new0(GThread *, jobs);
     for (int i = 0; i < jobs; i++)
@@ -276,15 +288,6 @@ static bool survey_second_round(Survey *survey, int jobs, GError **error)
         g_propagate_error(error, g_steal_pointer(&survey->error));
         return false;
     }
-    return true;
-}
-
-/* Nothing more to learn: every photo was seen and looks flat. */
-static bool survey_flat(const Survey *survey)
-{
-    for (int p = 0; p < survey->n_photos; p++)
-        if (!lf_relief_flat(survey->photos[p]->relief))
-            return false;
     return true;
 }
 

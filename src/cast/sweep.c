@@ -92,14 +92,8 @@ typedef struct {
  * px small patches of fine print agree too little to tell depths apart. */
 #define SWEEP_HALVES 4
 typedef struct {
-    int16_t *grey;
-    float *norm; /* of the patch that begins at each px: root of the summed squares about the mean,
-                  * noise included */
-} SweepHalf;
-
-typedef struct {
     const LfPlane *plane;
-    SweepHalf half[SWEEP_HALVES]; /* bit 0: half a px to the right; bit 1: down */
+    int16_t *grey[SWEEP_HALVES]; /* bit 0: half a px to the right; bit 1: down */
 } SweepFrame;
 
 static void sweep_grey(const LfPlane *plane, int halves, int16_t *grey)
@@ -115,62 +109,38 @@ static void sweep_grey(const LfPlane *plane, int halves, int16_t *grey)
     }
 }
 
-static void sweep_norm(const int16_t *grey, int w, int h, float *norm)
-{
-    /* Sums over columns of SWEEP_SIDE rows, moved down row by row, then summed along the row. */
-    g_autofree int32_t *sum = g_new0(int32_t, w), *square = g_new0(int32_t, w);
-    for (int y = 0; y < h; y++) {
-        const int16_t *in = grey + y * w;
-        for (int x = 0; x < w; x++) {
-            const int old = y < SWEEP_SIDE ? 0 : grey[(y - SWEEP_SIDE) * w + x];
-            sum[x] += in[x] - old;
-            square[x] += in[x] * in[x] - old * old;
-        }
-        if (y < SWEEP_SIDE - 1)
-            continue;
-        float *out = norm + (y - SWEEP_SIDE + 1) * w;
-        int32_t s = 0, q = 0;
-        for (int x = 0; x < w; x++) {
-            s += sum[x] - (x < SWEEP_SIDE ? 0 : sum[x - SWEEP_SIDE]);
-            q += square[x] - (x < SWEEP_SIDE ? 0 : square[x - SWEEP_SIDE]);
-            if (x >= SWEEP_SIDE - 1)
-                out[x - SWEEP_SIDE + 1] = (float)sqrt(q - (double)s * s / SWEEP_AREA +
-                                                      SWEEP_AREA * SWEEP_NOISE * SWEEP_NOISE);
-        }
-    }
-}
-
 static void sweep_frame_init(SweepFrame *frame, const LfPlane *plane)
 {
-    const int n = plane->width * plane->height;
     frame->plane = plane;
     for (int i = 0; i < SWEEP_HALVES; i++) {
-        frame->half[i] = (SweepHalf){g_new(int16_t, n), g_new0(float, n)};
-        sweep_grey(plane, i, frame->half[i].grey);
-        sweep_norm(frame->half[i].grey, plane->width, plane->height, frame->half[i].norm);
+        frame->grey[i] = g_new(int16_t, plane->width * plane->height);
+        sweep_grey(plane, i, frame->grey[i]);
     }
 }
 
 static void sweep_frame_clear(SweepFrame *frame)
 {
-    for (int i = 0; i < SWEEP_HALVES; i++) {
-        g_free(frame->half[i].grey);
-        g_free(frame->half[i].norm);
-    }
+    for (int i = 0; i < SWEEP_HALVES; i++)
+        g_free(frame->grey[i]);
 }
 
 /* Normalised cross-correlation of the patch with the picture whose top left px is at (x, y), half
- * px; it must lie inside. The patch has zero mean, so the picture's own does not matter. */
+ * px; it must lie inside. The patch has zero mean, so the picture's own does not matter to the
+ * products. */
 static double sweep_zncc(const SweepPatch *patch, const SweepFrame *frame, int x, int y)
 {
-    const int w = frame->plane->width, first = (y >> 1) * w + (x >> 1);
-    const SweepHalf *half = &frame->half[(x & 1) | (y & 1) << 1];
-    const int16_t *p = half->grey + first, *t = patch->t;
-    int32_t cross = 0;
+    const int w = frame->plane->width;
+    const int16_t *p = frame->grey[(x & 1) | (y & 1) << 1] + (y >> 1) * w + (x >> 1);
+    const int16_t *t = patch->t;
+    int32_t cross = 0, square = 0, sum = 0;
     for (int row = 0; row < SWEEP_SIDE; row++, p += w, t += SWEEP_SIDE)
-        for (int col = 0; col < SWEEP_SIDE; col++)
+        for (int col = 0; col < SWEEP_SIDE; col++) {
             cross += p[col] * t[col];
-    return cross / (SWEEP_FINE * (double)half->norm[first]);
+            square += p[col] * p[col];
+            sum += p[col];
+        }
+    const double variance = square - (double)sum * sum / SWEEP_AREA;
+    return cross / (SWEEP_FINE * sqrt(variance + SWEEP_AREA * SWEEP_NOISE * SWEEP_NOISE));
 }
 
 typedef struct {
