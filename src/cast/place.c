@@ -29,6 +29,15 @@ typedef struct {
     LfLook look;
 } PlaceSide;
 
+static LfPoseView place_view(const LfPlaceScene *scene, const LfWindowFrame *frame, int photo)
+{
+    return (LfPoseView){.lens = scene->lens,
+                        .relief = scene->reliefs[photo],
+                        .photo = scene->photos[photo],
+                        .frame = &frame->pyramid,
+                        .tolerance_deg = scene->settings->tolerance_deg};
+}
+
 /* The nearest frame from `number` on (step -1 or 1) in which the photo has a pose. */
 static bool place_side(const LfPlaceScene *scene, int64_t number, int step, int photo, LfPoint gaze,
                        PlaceSide *side)
@@ -40,8 +49,8 @@ static bool place_side(const LfPlaceScene *scene, int64_t number, int step, int 
         if (!frame->has[photo])
             continue;
         *side = (PlaceSide){.pose = &frame->pose[photo], .t_us = frame->t_us, .distance = i};
-        if (!lf_pose_local(side->pose, scene->lens, scene->reliefs[photo], gaze,
-                           scene->settings->tolerance_deg, &side->local))
+        const LfPoseView view = place_view(scene, frame, photo);
+        if (!lf_pose_local(side->pose, &view, gaze, &side->local))
             return false;
         side->look = lf_look(side->pose, scene->photos[photo], &frame->pyramid, scene->lens, gaze,
                              side->local.photo);
@@ -56,9 +65,10 @@ static bool place_outer(const LfPlaceScene *scene, int64_t number, int photo, Lf
 {
     const LfWindowFrame *frame = lf_window_at(scene->window, number);
     LfPoseLocal local;
-    if (!frame || !frame->has[photo] ||
-        !lf_pose_local(&frame->pose[photo], scene->lens, scene->reliefs[photo], gaze,
-                       scene->settings->tolerance_deg, &local))
+    if (!frame || !frame->has[photo])
+        return false;
+    const LfPoseView view = place_view(scene, frame, photo);
+    if (!lf_pose_local(&frame->pose[photo], &view, gaze, &local))
         return false;
     *point = local.photo;
     *t_us = (double)frame->t_us;
@@ -302,8 +312,10 @@ LfPoseCast lf_place_pose(const LfPlaceScene *scene, const LfPose *pose, int64_t 
             middle.y += pose->points[i].laid.y / pose->n_good;
         }
     PlaceSide side = {.pose = pose, .t_us = t_us, .look = {1, 0}};
-    if (lf_pose_local(pose, lens, scene->reliefs[pose->photo], lf_lens_distort(lens, middle),
-                      scene->settings->tolerance_deg, &side.local)) {
+    const LfPoseView view = {.lens = lens,
+                             .relief = scene->reliefs[pose->photo],
+                             .tolerance_deg = scene->settings->tolerance_deg};
+    if (lf_pose_local(pose, &view, lf_lens_distort(lens, middle), &side.local)) {
         LfEvidence evidence = place_evidence(&side, lens);
         evidence.sigma_deg = sqrt(place_variance(&side)) / MAX(side.local.px_per_degree, 1e-9);
         /* The pose as a whole, not what happens to be around its middle. */

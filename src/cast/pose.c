@@ -3,6 +3,8 @@
 
 #include <math.h>
 
+#include "cast/pose_relief.h"
+
 /* Patches count for a place with a Gaussian weight of this width, degrees: a patch is about 1.4
  * degrees wide on a 1080p frame of 82 degrees. */
 #define POSE_NEAR_DEG 0.6
@@ -15,7 +17,6 @@
 #define POSE_REACH_DEG 0.15
 /* The frame's own spread counts like this many patches beside those around the point. */
 #define POSE_PRIOR_WEIGHT 4.0
-#define POSE_RELIEF_STEPS 5
 
 double lf_pose_degree_px(const LfLens *lens, LfPoint undistorted)
 {
@@ -73,62 +74,6 @@ static PoseSums pose_sums(const LfPose *pose, LfPoint at, double degree_px, LfPo
 }
 
 typedef struct {
-    LfPoint shift;    /* by the relief, frame px */
-    double sigma_px;  /* of it */
-    double variance;  /* of the place, photo px^2 per axis: of which of several depths is seen */
-    double elsewhere; /* that it is another one */
-    double rough_px;
-} PoseRelief;
-
-/* Frame px by which the relief moves what the frame shows at `at` and the photo at on_photo. */
-static bool pose_shift_to(const LfPose *pose, LfPoint at, LfPoint on_photo, LfPoint *shift)
-{
-    LfPoint laid;
-    if (!lf_mat3_apply(&pose->frame_from_photo, on_photo, &laid))
-        return false;
-    *shift = (LfPoint){at.x - laid.x, at.y - laid.y};
-    return true;
-}
-
-/* Where on the photo the undistorted point falls by plane and relief: the photo point whose image
- * it is. The look through the relief tells on which of its surfaces; fixed-point steps on what is
- * known around there tell where exactly. */
-static bool pose_on_relief(const LfPose *pose, const LfLens *lens, const LfRelief *relief,
-                           LfPoint at, double near_px, PoseRelief *out)
-{
-    LfReliefView view;
-    LfReliefRay ray;
-    LfPoint on_photo;
-    *out = (PoseRelief){0};
-    if (!lf_mat3_apply(&pose->photo_from_frame, at, &on_photo))
-        return false;
-    if (!relief || !lf_relief_view(&view, &pose->frame_from_photo, lens))
-        return true;
-    const bool looked = lf_relief_ray(relief, &view, at, near_px, &ray) &&
-                        pose_shift_to(pose, at, ray.photo, &out->shift);
-    if (looked) {
-        on_photo = ray.photo;
-        out->variance = ray.variance;
-        out->elsewhere = ray.elsewhere;
-    }
-    for (int step = 0; step < POSE_RELIEF_STEPS; step++) {
-        LfPoint next = lf_relief_shift(relief, &view, on_photo, &out->sigma_px);
-        /* Half steps after the first: at the edge of a pack the point may jump to and fro. */
-        double part = step == 0 && !looked ? 1 : 0.5;
-        out->shift.x += part * (next.x - out->shift.x);
-        out->shift.y += part * (next.y - out->shift.y);
-        if (!lf_mat3_apply(&pose->photo_from_frame,
-                           (LfPoint){at.x - out->shift.x, at.y - out->shift.y}, &on_photo))
-            return false;
-    }
-    if (looked && hypot(on_photo.x - ray.photo.x, on_photo.y - ray.photo.y) > near_px / 2 &&
-        !pose_shift_to(pose, at, ray.photo, &out->shift))
-        return false;
-    out->rough_px = lf_relief_rough(relief, &view, on_photo);
-    return true;
-}
-
-typedef struct {
     LfPoint shift;   /* frame px */
     double variance; /* of it, px^2 per axis */
 } PoseLeft;
@@ -150,17 +95,18 @@ static PoseLeft pose_left(const LfPose *pose, const PoseSums *s, double relief_s
     return left;
 }
 
-bool lf_pose_local(const LfPose *pose, const LfLens *lens, const LfRelief *relief, LfPoint frame,
-                   double tolerance_deg, LfPoseLocal *out)
+bool lf_pose_local(const LfPose *pose, const LfPoseView *view, LfPoint frame, LfPoseLocal *out)
 {
+    const LfLens *lens = view->lens;
     LfPoint at, on_photo;
-    PoseRelief by_relief;
+    LfPoseRelief by_relief;
     double j[4];
     if (!lf_lens_undistort(lens, frame, &at) || !lf_mat3_jacobian(&pose->photo_from_frame, at, j))
         return false;
     const double degree_px = lf_pose_degree_px(lens, at);
     const double scale = sqrt(fabs(j[0] * j[3] - j[1] * j[2]));
-    if (!pose_on_relief(pose, lens, relief, at, tolerance_deg * degree_px * scale, &by_relief))
+    if (!lf_pose_on_relief(pose, view, frame, at, view->tolerance_deg * degree_px * scale,
+                           &by_relief))
         return false;
     PoseSums s = pose_sums(pose, at, degree_px, (LfPoint){0, 0}, 0);
     const double reach = MAX(2 * pose->residual_px, POSE_REACH_DEG * degree_px);

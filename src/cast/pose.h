@@ -62,11 +62,18 @@ typedef struct {
     double px_per_degree; /* photo px of one degree of visual angle there */
 } LfPoseLocal;
 
+/* What a pose is looked at with. */
+typedef struct {
+    const LfLens *lens;
+    const LfRelief *relief;      /* may be NULL */
+    const LfPhoto *photo;        /* these two may be NULL: then the picture does not help to tell */
+    const LfFramePyramid *frame; /* which of several depths is seen */
+    double tolerance_deg;        /* what `elsewhere` is further off than */
+} LfPoseView;
+
 /* frame: as shown. False where the point has no place on the photo's plane (behind the horizon, or
- * outside of the lens's calibrated field). The point may lie off the photo. relief may be NULL.
- * tolerance_deg: what `elsewhere` is further off than. */
-bool lf_pose_local(const LfPose *pose, const LfLens *lens, const LfRelief *relief, LfPoint frame,
-                   double tolerance_deg, LfPoseLocal *out);
+ * outside of the lens's calibrated field). The point may lie off the photo. */
+bool lf_pose_local(const LfPose *pose, const LfPoseView *view, LfPoint frame, LfPoseLocal *out);
 
 /* Frame px of one degree near `undistorted`. */
 double lf_pose_degree_px(const LfLens *lens, LfPoint undistorted);

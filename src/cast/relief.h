@@ -59,15 +59,24 @@ bool lf_relief_view(LfReliefView *view, const LfMat3 *frame_from_photo, const Lf
  * known. */
 LfPoint lf_relief_shift(const LfRelief *relief, const LfReliefView *view, LfPoint photo,
                         double *sigma_px);
-/* Where a look meets the relief (relief_ray.c). */
+/* A place where a look may meet the relief (relief_ray.c). */
 typedef struct {
-    LfPoint photo;    /* photo px */
-    double variance;  /* photo px^2 per axis: of the places within near_px of it */
-    double elsewhere; /* 0..1: probability that it meets further off */
-} LfReliefRay;
-/* at: undistorted frame px. False where no survey has told what the relief is. */
-bool lf_relief_ray(const LfRelief *relief, const LfReliefView *view, LfPoint at, double near_px,
-                   LfReliefRay *out);
+    LfPoint photo; /* photo px */
+    double weight; /* probability */
+} LfReliefEnd;
+#define LF_RELIEF_ENDS 128
+/* at: undistorted frame px. From before the plane to behind it; the weights add up to no more than
+ * 1. How many; 0 where no survey has told what the relief is. */
+int lf_relief_ray(const LfRelief *relief, const LfReliefView *view, LfPoint at,
+                  LfReliefEnd ends[LF_RELIEF_ENDS]);
+/* Where most of the ends lie within near_px, photo px. */
+typedef struct {
+    LfPoint photo;
+    double variance;  /* photo px^2 per axis: of the ends within near_px */
+    double elsewhere; /* 0..1: probability that the look ends further off */
+} LfReliefMeet;
+/* n > 0. */
+LfReliefMeet lf_relief_meet(const LfReliefEnd *ends, int n, double near_px);
 /* True where a survey found next to no relief. */
 bool lf_relief_flat(const LfRelief *relief);
 /* Where a photo point that stands z photo px behind the plane is seen, undistorted frame px; false

@@ -11,7 +11,7 @@
 #include "cast/relief_cells.h"
 
 /* Depths the look is followed through. */
-#define RAY_BINS 128
+#define RAY_BINS LF_RELIEF_ENDS
 /* Standard error of a cell's depth at the least, in bins: the steps it was found in. */
 #define RAY_SIGMA_BINS 0.75
 /* How far a cell is to be trusted that tells, by how many of the eight around it tell the same, and
@@ -111,11 +111,6 @@ static bool ray_point(const Ray *ray, double z, LfPoint *photo)
     return isfinite(photo->x) && isfinite(photo->y);
 }
 
-typedef struct {
-    LfPoint at;
-    double weight; /* probability that the look ends there */
-} RayEnd;
-
 /* Cells' edges are known to half a cell: the look is followed as it is, and moved by that. */
 static const struct {
     double dx, dy, share; /* cells; of the whole */
@@ -142,7 +137,7 @@ static void ray_follow(const Ray *ray, const LfPoint at[RAY_BINS], int n, double
     }
 }
 
-static int ray_follow_all(const Ray *ray, RayEnd ends[RAY_BINS])
+static int ray_follow_all(const Ray *ray, LfReliefEnd ends[LF_RELIEF_ENDS])
 {
     LfPoint at[RAY_BINS];
     double weight[RAY_BINS] = {0};
@@ -153,64 +148,61 @@ static int ray_follow_all(const Ray *ray, RayEnd ends[RAY_BINS])
         ray_follow(ray, at, n, RAY_BESIDE[b].dx, RAY_BESIDE[b].dy, RAY_BESIDE[b].share, weight);
     for (int k = 0; k < n; k++)
         if (weight[k] > RAY_LITTLE)
-            ends[n_ends++] = (RayEnd){at[k], weight[k]};
+            ends[n_ends++] = (LfReliefEnd){at[k], weight[k]};
     return n_ends;
 }
 
-/* Sums over the ends within `near_px` of a point. */
-static double ray_near(const RayEnd *ends, int n, LfPoint at, double near_px, LfPoint *mean)
-{
-    double sum = 0, x = 0, y = 0;
-    for (int i = 0; i < n; i++) {
-        if (hypot(ends[i].at.x - at.x, ends[i].at.y - at.y) > near_px)
-            continue;
-        sum += ends[i].weight;
-        x += ends[i].weight * ends[i].at.x;
-        y += ends[i].weight * ends[i].at.y;
-    }
-    if (sum > 0)
-        *mean = (LfPoint){x / sum, y / sum};
-    return sum;
-}
-
-bool lf_relief_ray(const LfRelief *relief, const LfReliefView *view, LfPoint at, double near_px,
-                   LfReliefRay *out)
+int lf_relief_ray(const LfRelief *relief, const LfReliefView *view, LfPoint at,
+                  LfReliefEnd ends[LF_RELIEF_ENDS])
 {
     LfMat3 back;
     Ray ray = {.relief = relief,
                .from = LF_RELIEF_FROM * relief->side,
                .step = (LF_RELIEF_TO - LF_RELIEF_FROM) * relief->side / RAY_BINS};
     if (!relief->surveyed || !relief->useful || !lf_mat3_invert(&view->h, &back))
-        return false;
+        return 0;
     for (int i = 0; i < 3; i++) {
         const double *m = back.m + 3 * i;
         ray.q[i] = m[0] * at.x + m[1] * at.y + m[2];
         ray.s[i] = m[0] * view->h3[0] + m[1] * view->h3[1] + m[2] * view->h3[2];
     }
-    RayEnd ends[RAY_BINS];
-    const int n = ray_follow_all(&ray, ends);
-    double most = 0;
-    LfPoint best = {0, 0};
+    return ray_follow_all(&ray, ends);
+}
+
+typedef struct {
+    double weight;
+    LfPoint mean;
+    double variance; /* per axis */
+} RayNear;
+
+/* The ends within near_px of a point. */
+static RayNear ray_near(const LfReliefEnd *ends, int n, LfPoint at, double near_px)
+{
+    double sum = 0, x = 0, y = 0, square = 0;
     for (int i = 0; i < n; i++) {
-        LfPoint mean;
-        const double sum = ray_near(ends, n, ends[i].at, near_px, &mean);
-        if (sum > most) {
-            most = sum;
-            best = mean;
-        }
-    }
-    if (!(most > 0))
-        return false;
-    double square = 0, sum = 0;
-    for (int i = 0; i < n; i++) {
-        const double d = hypot(ends[i].at.x - best.x, ends[i].at.y - best.y);
-        if (d > near_px)
+        const double dx = ends[i].photo.x - at.x, dy = ends[i].photo.y - at.y;
+        if (hypot(dx, dy) > near_px)
             continue;
-        square += ends[i].weight * d * d;
         sum += ends[i].weight;
+        x += ends[i].weight * dx;
+        y += ends[i].weight * dy;
+        square += ends[i].weight * (dx * dx + dy * dy);
     }
-    *out = (LfReliefRay){.photo = best,
-                         .variance = sum > 0 ? square / sum / 2 : 0,
-                         .elsewhere = CLAMP(1 - sum, 0, 1)};
-    return true;
+    if (!(sum > 0))
+        return (RayNear){0, at, 0};
+    x /= sum;
+    y /= sum;
+    return (RayNear){sum, {at.x + x, at.y + y}, MAX(square / sum - x * x - y * y, 0) / 2};
+}
+
+LfReliefMeet lf_relief_meet(const LfReliefEnd *ends, int n, double near_px)
+{
+    RayNear best = {0, ends[0].photo, 0};
+    for (int i = 0; i < n; i++) {
+        const RayNear one = ray_near(ends, n, ends[i].photo, near_px);
+        if (one.weight > best.weight)
+            best = one;
+    }
+    const RayNear there = ray_near(ends, n, best.mean, near_px);
+    return (LfReliefMeet){best.mean, there.variance, CLAMP(1 - there.weight, 0, 1)};
 }

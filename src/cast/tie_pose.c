@@ -80,6 +80,7 @@ static double tie_pose_miss_deg(const LfPose *pose, const LfFollowTask *task,
 {
     const LfLens *lens = task->lens;
     g_autofree LfTiePoint *flat = g_new(LfTiePoint, n);
+    const LfPoseView view = {.lens = lens, .relief = task->relief, .tolerance_deg = 1};
     double worst = 0;
     tie_pose_on_plane(task, &pose->frame_from_photo, ties, n, flat);
     for (int i = 0; i < n; i++) {
@@ -88,8 +89,7 @@ static double tie_pose_miss_deg(const LfPose *pose, const LfFollowTask *task,
         LfPoseLocal local;
         double near = off;
         if (off > TIE_POSE_AGREE_DEG && off < TIE_POSE_DEPTH_DEG &&
-            lf_pose_local(pose, lens, task->relief, lf_lens_distort(lens, ties[i].frame), 1,
-                          &local))
+            lf_pose_local(pose, &view, lf_lens_distort(lens, ties[i].frame), &local))
             near = hypot(local.photo.x - ties[i].photo.x, local.photo.y - ties[i].photo.y) /
                    local.px_per_degree;
         worst = MAX(worst, MIN(off, near));

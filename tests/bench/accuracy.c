@@ -1,5 +1,5 @@
-/* accuracy [--jobs N] [--dump FILE] [--per-walk] DIR...: casts every walk of rendered scenes and
- * prints one table.
+/* accuracy [--jobs N] [--dump FILE] [--per-walk] [--tolerance DEG] [--thresholds] DIR...: casts
+ * every walk of rendered scenes and prints one table.
  *
  * A DIR is what the renderer of demo/ writes: photos.csv, wNN.mp4 with wNN_gaze.csv and
  * wNN_truth.csv, camera.yml. --dump writes one line per cast point: scene, walk, whether it is
@@ -25,6 +25,7 @@ typedef struct {
     GArray *truth;
     LfChunkSpan *chunks;
     LfCastWalk walk;
+    double tolerance_deg;
     GArray *scored; /* out */
     bool failed;
 } Job;
@@ -143,7 +144,8 @@ static bool job_cast(Job *job, GError **error)
     g_autoptr(LfVideo) video = lf_video_open(job->video_path, 1, error);
     if (!video)
         return false;
-    const LfCastSettings settings = lf_cast_settings_default();
+    LfCastSettings settings = lf_cast_settings_default();
+    settings.tolerance_deg = job->tolerance_deg;
     for (gsize c = 0; c < job->walk.n_chunks; c++) {
         LfChunkOutput output;
         LfChunkTask task = {.photos = (LfPhoto *const *)scene->photos->pdata,
@@ -175,7 +177,7 @@ static bool job_cast(Job *job, GError **error)
 }
 
 /* Opens the walks of a scene and surveys them. */
-static bool scene_survey(const Scene *scene, GPtrArray *jobs, GError **error)
+static bool scene_survey(const Scene *scene, double tolerance_deg, GPtrArray *jobs, GError **error)
 {
     g_autofree LfCastWalk *walks = g_new0(LfCastWalk, scene->walk_names->len);
     for (guint w = 0; w < scene->walk_names->len; w++) {
@@ -183,6 +185,7 @@ static bool scene_survey(const Scene *scene, GPtrArray *jobs, GError **error)
         g_ptr_array_add(jobs, job);
         job->scene = scene;
         job->name = scene->walk_names->pdata[w];
+        job->tolerance_deg = tolerance_deg;
         job->scored = g_array_new(FALSE, FALSE, sizeof(Scored));
         if (!job_open(job, error))
             return false;
@@ -220,11 +223,11 @@ static void dump_job(FILE *out, const Job *job)
         double x[LF_CONFIDENCE_FEATURES];
         if (s->placed.cast.photo < 0 || s->truth.state == TRUTH_HIDDEN)
             continue;
-        lf_confidence_features(&s->placed.evidence, 1, x);
+        lf_confidence_features(&s->placed.evidence, job->tolerance_deg, x);
         fprintf(out, "%s,%s,%zu,%s,%s,%s,%d,%.4f,%.5f", job->scene->dir, job->name,
                 s->placed.cast.sample, lf_state_name(s->placed.cast.state),
-                lf_doubt_name(s->placed.cast.doubt), TRUTH[s->truth.state], s->error_deg <= 1,
-                s->error_deg, s->placed.cast.confidence);
+                lf_doubt_name(s->placed.cast.doubt), TRUTH[s->truth.state],
+                s->error_deg <= job->tolerance_deg, s->error_deg, s->placed.cast.confidence);
         for (int f = 0; f < LF_CONFIDENCE_FEATURES; f++)
             fprintf(out, ",%.5f", x[f]);
         fprintf(out, "\n");
@@ -234,13 +237,16 @@ static void dump_job(FILE *out, const Job *job)
 int main(int argc, char **argv)
 {
     int jobs = 2;
-    gboolean per_walk = FALSE;
+    gboolean per_walk = FALSE, thresholds = FALSE;
+    double tolerance_deg = 1;
     g_autofree char *dump = NULL;
     g_auto(GStrv) dirs = NULL;
     const GOptionEntry entries[] = {
         {"jobs", 'j', 0, G_OPTION_ARG_INT, &jobs, "walks at a time", "N"},
         {"dump", 0, 0, G_OPTION_ARG_FILENAME, &dump, "write features and outcomes", "FILE"},
         {"per-walk", 0, 0, G_OPTION_ARG_NONE, &per_walk, "a row for every walk", NULL},
+        {"tolerance", 0, 0, G_OPTION_ARG_DOUBLE, &tolerance_deg, "of cast and table", "DEG"},
+        {"thresholds", 0, 0, G_OPTION_ARG_NONE, &thresholds, "what each threshold leaves", NULL},
         {G_OPTION_REMAINING, 0, 0, G_OPTION_ARG_FILENAME_ARRAY, &dirs, NULL, "DIR..."},
         {NULL, 0, 0, 0, NULL, NULL, NULL}};
     g_autoptr(GError) error = NULL;
@@ -259,7 +265,7 @@ int main(int argc, char **argv)
             return 3;
         g_ptr_array_add(scenes, scene);
         guint before = all->len;
-        if (!scene_survey(scene, all, &error)) {
+        if (!scene_survey(scene, tolerance_deg, all, &error)) {
             fprintf(stderr, "%s: %s\n", scene->dir, error->message);
             return 3;
         }
@@ -286,16 +292,18 @@ int main(int argc, char **argv)
             g_array_append_vals(mine, job->scored->data, job->scored->len);
             if (per_walk) {
                 g_autofree char *row = g_strdup_printf("%s/%s", name, job->name);
-                accuracy_table_row(row, job->scored, 1);
+                accuracy_table_row(row, job->scored, tolerance_deg);
             }
             if (out)
                 dump_job(out, job);
         }
-        accuracy_table_row(name, mine, 1);
+        accuracy_table_row(name, mine, tolerance_deg);
         g_array_append_vals(pooled, mine->data, mine->len);
     }
     if (scenes->len > 1)
-        accuracy_table_row("all", pooled, 1);
+        accuracy_table_row("all", pooled, tolerance_deg);
+    if (thresholds)
+        accuracy_thresholds(pooled, tolerance_deg);
     if (out && fclose(out) != 0)
         failed = true;
     return failed ? 1 : 0;

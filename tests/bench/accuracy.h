@@ -32,5 +32,8 @@ Scored accuracy_score(const LfPlaced *placed, const Truth *truth);
 void accuracy_table_head(void);
 /* One row of the table for these samples (GArray of Scored). */
 void accuracy_table_row(const char *name, const GArray *scored, double tolerance_deg);
+/* How much is sent to a person at several thresholds, and how much of the rest is wrong; points on
+ * something in front of a photo are wrong too. */
+void accuracy_thresholds(const GArray *scored, double tolerance_deg);
 
 #endif

@@ -132,3 +132,26 @@ void accuracy_table_row(const char *name, const GArray *scored, double tolerance
            100.0 * (double)visible_blocked / (double)MAX(visible, 1),
            100.0 * (double)visible_away / (double)MAX(visible, 1), c.ece, c.brier, c.auroc);
 }
+
+void accuracy_thresholds(const GArray *scored, double tolerance_deg)
+{
+    static const double AT[] = {0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.98};
+    printf("tolerance %g degrees\n%10s %16s %16s\n", tolerance_deg, "sure at", "sent to review",
+           "wrong of rest");
+    for (gsize k = 0; k < G_N_ELEMENTS(AT); k++) {
+        gsize points = 0, kept = 0, wrong = 0;
+        for (guint i = 0; i < scored->len; i++) {
+            const Scored *s = &g_array_index(scored, Scored, i);
+            if (s->placed.cast.photo < 0 || s->truth.state == TRUTH_HIDDEN)
+                continue;
+            const bool sure =
+                s->placed.cast.state != LF_STATE_BLOCKED && s->placed.cast.confidence >= AT[k];
+            points++;
+            kept += sure;
+            wrong += sure && !(s->error_deg <= tolerance_deg);
+        }
+        printf("%10.2f %15.1f%% %15.2f%%\n", AT[k],
+               100.0 * (double)(points - kept) / (double)MAX(points, 1),
+               100.0 * (double)wrong / (double)MAX(kept, 1));
+    }
+}

@@ -34,7 +34,8 @@ static LfEvidence confidence_random(GRand *rand)
                         .spread_deg = pow(10, g_rand_double_range(rand, -3, 2)),
                         .shift_deg = pow(10, g_rand_double_range(rand, -3, 2)),
                         .mismatch = pow(10, g_rand_double_range(rand, -3, 3)),
-                        .missing = g_rand_double_range(rand, 0, 2)};
+                        .missing = g_rand_double_range(rand, 0, 2),
+                        .elsewhere = g_rand_double(rand)};
 }
 
 static void test_confidence_range(void **state)
@@ -74,6 +75,7 @@ static const struct {
     {"gap", offsetof(LfEvidence, gap_frames), 0, 6, 1},
     {"mismatch", offsetof(LfEvidence, mismatch), 1, 30, 1},
     {"missing texture", offsetof(LfEvidence, missing), 0, 1.5, 1},
+    {"elsewhere", offsetof(LfEvidence, elsewhere), 0, 1, 1},
     {"good share", offsetof(LfEvidence, good_share), 0, 1, -1},
     {"points", offsetof(LfEvidence, n_good), 10, 100, -1},
 };

@@ -121,7 +121,8 @@ static void test_follow_pose(void **state)
             if (!lf_lens_undistort(&lens, at, &u) || !lf_mat3_apply(&back, u, &on_photo) ||
                 on_photo.x < 0 || on_photo.y < 0 || on_photo.x > 1199 || on_photo.y > 799)
                 continue;
-            assert_true(lf_pose_local(pose, &lens, NULL, at, 1, &local));
+            assert_true(
+                lf_pose_local(pose, &(LfPoseView){.lens = &lens, .tolerance_deg = 1}, at, &local));
             double j[4];
             assert_true(lf_mat3_jacobian(&back, u, j));
             double scale = sqrt(fabs(j[0] * j[3] - j[1] * j[2])); /* photo px per frame px */
@@ -177,7 +178,8 @@ static void test_follow_covariance(void **state)
                 LfPoseLocal local;
                 LfCov2 cov;
                 assert_true(lf_lens_undistort(&lens, at, &u) && lf_mat3_apply(&back, u, &on_photo));
-                assert_true(lf_pose_local(pose, &lens, NULL, at, 1, &local));
+                assert_true(lf_pose_local(pose, &(LfPoseView){.lens = &lens, .tolerance_deg = 1},
+                                          at, &local));
                 local_sum += follow_normalised(local.cov, local.photo, on_photo);
                 /* the fit alone, in the frame */
                 assert_true(lf_mat3_apply(&pose->frame_from_photo, on_photo, &told));
@@ -198,7 +200,7 @@ static LfEvidence follow_evidence(const FollowState *s, const LfPose *pose, cons
                                   const LfLens *lens, LfPoint at)
 {
     LfPoseLocal local;
-    assert_true(lf_pose_local(pose, lens, NULL, at, 1, &local));
+    assert_true(lf_pose_local(pose, &(LfPoseView){.lens = lens, .tolerance_deg = 1}, at, &local));
     LfFramePyramid pyramid = scene_pyramid(frame);
     LfLook look = lf_look(pose, s->photo, &pyramid, lens, at, local.photo);
     lf_frame_pyramid_clear(&pyramid);

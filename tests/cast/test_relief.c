@@ -56,11 +56,16 @@ static LfPoint bed_sees(const Bed *bed, double x, double z)
     return (LfPoint){bed->lens.cx + bed->lens.fx * space_x / (CAMERA + z), bed->lens.cy};
 }
 
-static LfReliefRay bed_look(const Bed *bed, double x, double z)
+static LfReliefMeet bed_look(const Bed *bed, double x, double z)
 {
-    LfReliefRay ray;
-    assert_true(lf_relief_ray(bed->relief, &bed->view, bed_sees(bed, x, z), NEAR_PX, &ray));
-    return ray;
+    LfReliefEnd ends[LF_RELIEF_ENDS];
+    const int n = lf_relief_ray(bed->relief, &bed->view, bed_sees(bed, x, z), ends);
+    double sum = 0;
+    assert_true(n > 0);
+    for (int i = 0; i < n; i++)
+        sum += ends[i].weight;
+    assert_true(sum > 0.8 && sum < 1.001);
+    return lf_relief_meet(ends, n, NEAR_PX);
 }
 
 /* Packs left of the middle, 50 behind the edge; the back of the shelf right of it. */
@@ -80,8 +85,8 @@ static void test_relief_told(void **state)
     (void)state;
     for (gsize i = 0; i < G_N_ELEMENTS(EYES); i++) {
         Bed bed = bed_open(EYES[i], depth_step);
-        const LfReliefRay pack = bed_look(&bed, 600, 50);
-        const LfReliefRay back = bed_look(&bed, 1500, 300);
+        const LfReliefMeet pack = bed_look(&bed, 600, 50);
+        const LfReliefMeet back = bed_look(&bed, 1500, 300);
         assert_float_equal(pack.photo.x, 600, 4);
         assert_float_equal(back.photo.x, 1500, 4);
         assert_true(pack.elsewhere < 0.12);
@@ -96,12 +101,12 @@ static void test_relief_edge(void **state)
 {
     Bed bed = bed_open(1200, depth_step);
     (void)state;
-    const LfReliefRay back = bed_look(&bed, 1060, 300);
+    const LfReliefMeet back = bed_look(&bed, 1060, 300);
     assert_float_equal(back.photo.x, 1060, 6);
     lf_relief_free(bed.relief);
     /* From the left the packs stand before it. */
     bed = bed_open(-1200, depth_step);
-    const LfReliefRay hidden = bed_look(&bed, 1060, 300);
+    const LfReliefMeet hidden = bed_look(&bed, 1060, 300);
     assert_true(hidden.photo.x < 1010);
     lf_relief_free(bed.relief);
 }
@@ -112,9 +117,9 @@ static void test_relief_unknown(void **state)
 {
     Bed aside = bed_open(1500, depth_gap), ahead = bed_open(0, depth_gap);
     (void)state;
-    const LfReliefRay unknown = bed_look(&aside, SIDE / 2.0, 300);
+    const LfReliefMeet unknown = bed_look(&aside, SIDE / 2.0, 300);
     assert_true(unknown.elsewhere > 0.4);
-    const LfReliefRay same = bed_look(&ahead, SIDE / 2.0, 300);
+    const LfReliefMeet same = bed_look(&ahead, SIDE / 2.0, 300);
     assert_true(same.elsewhere < 0.01);
     assert_float_equal(same.photo.x, SIDE / 2.0, 2);
     lf_relief_free(aside.relief);
@@ -141,10 +146,10 @@ static void test_relief_stays(void **state)
 static void test_relief_untold(void **state)
 {
     Bed bed = bed_open(0, depth_step);
-    LfReliefRay ray;
+    LfReliefEnd ends[LF_RELIEF_ENDS];
     (void)state;
     lf_relief_reset(bed.relief);
-    assert_false(lf_relief_ray(bed.relief, &bed.view, bed_sees(&bed, 900, 0), NEAR_PX, &ray));
+    assert_int_equal(lf_relief_ray(bed.relief, &bed.view, bed_sees(&bed, 900, 0), ends), 0);
     lf_relief_free(bed.relief);
 }
 

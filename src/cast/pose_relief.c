@@ -1,0 +1,114 @@
+/* A gaze point on a photo with depth: the look through the relief tells on which of its surfaces
+ * the point may fall, the picture which of these it shows, and fixed-point steps on what is known
+ * around there where exactly. */
+#include "cast/pose_relief.h"
+
+#include <math.h>
+
+#include "cast/look.h"
+
+#define POSE_RELIEF_STEPS 5
+/* Ends of the look are compared with the picture in groups this wide, in tolerances; where less
+ * than this probability lies beyond the tolerance there is nothing to compare. */
+#define POSE_RELIEF_GROUP 0.33
+#define POSE_RELIEF_CLEAR 0.02
+/* What a difference between picture and photo costs, in log-odds: as much as in the confidence
+ * (confidence.c), of which these features are part. */
+#define POSE_RELIEF_MISMATCH 2.5
+#define POSE_RELIEF_MISSING 1.5
+
+/* Frame px by which the relief moves what the frame shows at `at` and the photo at on_photo. */
+static bool pose_relief_shift(const LfPose *pose, LfPoint at, LfPoint on_photo, LfPoint *shift)
+{
+    LfPoint laid;
+    if (!lf_mat3_apply(&pose->frame_from_photo, on_photo, &laid))
+        return false;
+    *shift = (LfPoint){at.x - laid.x, at.y - laid.y};
+    return true;
+}
+
+/* How far the frame at the gaze point speaks for this place of the photo, as a likelihood. */
+static double pose_relief_likely(const LfPose *pose, const LfPoseView *view, LfPoint frame,
+                                 LfPoint on_photo)
+{
+    const LfLook look = lf_look(pose, view->photo, view->frame, view->lens, frame, on_photo);
+    return exp(-POSE_RELIEF_MISMATCH * CLAMP(log10(MAX(look.mismatch, 1e-3)), 0, 1.5) -
+               POSE_RELIEF_MISSING * MIN(look.missing, 1.5));
+}
+
+/* Weighs the ends by what the picture shows; their sum stays. */
+static void pose_relief_weigh(const LfPose *pose, const LfPoseView *view, LfPoint frame,
+                              double near_px, LfReliefEnd *ends, int n)
+{
+    double before = 0, after = 0;
+    for (int from = 0, to; from < n; from = to) {
+        const LfPoint first = ends[from].photo;
+        double likely = 0;
+        for (to = from + 1;
+             to < n && hypot(ends[to].photo.x - first.x, ends[to].photo.y - first.y) <
+                           POSE_RELIEF_GROUP * near_px;)
+            to++;
+        /* Depths are steps: where print is fine one of them fits better than their middle. */
+        const int probe[] = {from, (from + to - 1) / 2, to - 1};
+        for (int i = 0; i < (to - from < 3 ? to - from : 3); i++)
+            likely = MAX(likely, pose_relief_likely(pose, view, frame, ends[probe[i]].photo));
+        for (int i = from; i < to; i++) {
+            before += ends[i].weight;
+            ends[i].weight *= likely;
+            after += ends[i].weight;
+        }
+    }
+    for (int i = 0; i < n && after > 0; i++)
+        ends[i].weight *= before / after;
+}
+
+/* False where nothing is known of the relief. */
+static bool pose_relief_look(const LfPose *pose, const LfPoseView *view, const LfReliefView *plane,
+                             LfPoint frame, LfPoint at, double near_px, LfReliefMeet *meet)
+{
+    LfReliefEnd ends[LF_RELIEF_ENDS];
+    const int n = lf_relief_ray(view->relief, plane, at, ends);
+    if (n == 0)
+        return false;
+    *meet = lf_relief_meet(ends, n, near_px);
+    if (meet->elsewhere > POSE_RELIEF_CLEAR && view->photo && view->frame) {
+        pose_relief_weigh(pose, view, frame, near_px, ends, n);
+        *meet = lf_relief_meet(ends, n, near_px);
+    }
+    return true;
+}
+
+bool lf_pose_on_relief(const LfPose *pose, const LfPoseView *view, LfPoint frame, LfPoint at,
+                       double near_px, LfPoseRelief *out)
+{
+    LfReliefView plane;
+    LfReliefMeet meet;
+    LfPoint on_photo;
+    *out = (LfPoseRelief){0};
+    if (!lf_mat3_apply(&pose->photo_from_frame, at, &on_photo))
+        return false;
+    if (!view->relief || !lf_relief_view(&plane, &pose->frame_from_photo, view->lens))
+        return true;
+    const bool looked = pose_relief_look(pose, view, &plane, frame, at, near_px, &meet) &&
+                        pose_relief_shift(pose, at, meet.photo, &out->shift);
+    if (looked) {
+        on_photo = meet.photo;
+        out->variance = meet.variance;
+        out->elsewhere = meet.elsewhere;
+    }
+    for (int step = 0; step < POSE_RELIEF_STEPS; step++) {
+        const LfPoint next = lf_relief_shift(view->relief, &plane, on_photo, &out->sigma_px);
+        /* Half steps after the first: at the edge of a pack the point may jump to and fro. */
+        const double part = step == 0 && !looked ? 1 : 0.5;
+        out->shift.x += part * (next.x - out->shift.x);
+        out->shift.y += part * (next.y - out->shift.y);
+        if (!lf_mat3_apply(&pose->photo_from_frame,
+                           (LfPoint){at.x - out->shift.x, at.y - out->shift.y}, &on_photo))
+            return false;
+    }
+    if (looked && hypot(on_photo.x - meet.photo.x, on_photo.y - meet.photo.y) > near_px / 2 &&
+        !pose_relief_shift(pose, at, meet.photo, &out->shift))
+        return false;
+    out->rough_px = lf_relief_rough(view->relief, &plane, on_photo);
+    return true;
+}
