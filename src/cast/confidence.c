@@ -11,12 +11,12 @@ static const struct {
     const char *name;
     double weight;
 } CONFIDENCE_TABLE[LF_CONFIDENCE_FEATURES] = {
-    {"constant", -0.536},   {"precision", 0.996},       {"agreement", 2.163},
-    {"good_share", 1.288},  {"support", 1.467},         {"pose_share", 2.620},
-    {"pose_points", 0.690}, {"cover", 0.650},           {"rival", -2.475},
-    {"gap", -0.835},        {"motion", -0.122},         {"spread", -0.191},
-    {"mismatch", -2.370},   {"unbacked", -0.800},       {"missing", -1.210},
-    {"elsewhere", -1.423},  {"elsewhere_bare", -0.221},
+    {"constant", -0.870},   {"precision", 0.677},       {"agreement", 2.245},
+    {"good_share", 1.395},  {"support", 1.363},         {"pose_share", 2.647},
+    {"pose_points", 0.697}, {"cover", 0.730},           {"rival", -2.443},
+    {"gap", -0.984},        {"motion", 0.000},          {"spread", -0.186},
+    {"mismatch", -2.230},   {"unbacked", -0.335},       {"missing", -1.292},
+    {"elsewhere", -1.600},  {"elsewhere_bare", -0.293},
 };
 
 const char *lf_confidence_feature_name(int i)

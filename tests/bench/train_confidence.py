@@ -46,6 +46,18 @@ def read(paths):
 
 
 def fit(x, y, names):
+    """Weights of the features; one that would speak the other way than it ought to is left out."""
+    used = np.ones(x.shape[1], dtype=bool)
+    while True:
+        w = np.zeros(x.shape[1])
+        w[used] = fit_used(x[:, used], y, [name for name, u in zip(names, used) if u])
+        astray = np.array([w[i] * EXPECTED.get(name, 0.0) < 0 for i, name in enumerate(names)])
+        if not astray.any():
+            return w
+        used &= ~astray
+
+
+def fit_used(x, y, names):
     """Penalised logistic regression by Newton's method with step halving."""
     expected = np.array([EXPECTED.get(name, 0.0) for name in names])
     ridge = np.full(x.shape[1], PENALTY)

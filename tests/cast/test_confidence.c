@@ -171,7 +171,7 @@ static void test_confidence_names(void **state)
 static void test_confidence_version(void **state)
 {
     (void)state;
-    assert_string_equal(lf_confidence_model(), "1-ab3bdf4e2026");
+    assert_string_equal(lf_confidence_model(), "2-352bb28b5775");
 }
 
 int main(void)
