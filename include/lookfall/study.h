@@ -63,6 +63,9 @@ typedef struct {
  * since any frame may show it. */
 LF_API bool lf_study_photo_add(LfStudy *study, const char *name, const char *image, double width_mm,
                                LfPhotoReport *report, GError **error);
+/* Whether something new may take the place of the file: false with an error where it is the study
+ * itself or a photo, video, gaze or camera file of it, by whatever name. */
+LF_API bool lf_study_spares(LfStudy *study, const char *path, GError **error);
 /* LfStudyPhoto, in the order they were added. */
 LF_API GPtrArray *lf_study_photos(LfStudy *study, GError **error);
 /* Also removes every result that was cast with the photo among the candidates. */

@@ -171,9 +171,10 @@ static char *cli_aoi_text(const LfStudyPhoto *photo, const GPtrArray *areas, boo
     return lf_area_write_svg(areas, &onto, uri);
 }
 
-static bool cli_aoi_write(const char *path, bool force, const char *text, GError **error)
+static bool cli_aoi_write(const char *path, bool force, LfStudy *study, const char *text,
+                          GError **error)
 {
-    g_autoptr(CliOut) out = cli_out_open(path, force, error);
+    g_autoptr(CliOut) out = cli_out_open(path, force, study, error);
     if (!out)
         return false;
     if (fputs(text, cli_out_stream(out)) == EOF)
@@ -219,7 +220,7 @@ static int cli_aoi_export_run(const CliCommand *command, int argc, char **argv)
     if (!(areas = lf_study_areas(study, photo->name, &error)))
         return cli_fail(error);
     g_autofree char *text = cli_aoi_text(photo, areas, wanted == AOI_SVG);
-    return cli_aoi_write(path, force, text, &error) ? CLI_DONE : cli_fail(error);
+    return cli_aoi_write(path, force, study, text, &error) ? CLI_DONE : cli_fail(error);
 }
 
 /* --- list ---------------------------------------------------------------------------------------

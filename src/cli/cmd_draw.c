@@ -68,7 +68,7 @@ static bool cli_draw_write(const char *path, bool force, LfStudy *study,
     LfDrawFormat format;
     if (!lf_draw_format_from_path(path, &format, error))
         return false;
-    g_autoptr(CliOut) out = cli_out_open(path, force, error);
+    g_autoptr(CliOut) out = cli_out_open(path, force, study, error);
     g_autoptr(GBytes) bytes = out ? lf_draw_picture(study, settings, format, report, error) : NULL;
     if (!bytes)
         return false;

@@ -210,7 +210,7 @@ static int cli_export_run(const CliCommand *command, int argc, char **argv)
         return cli_misuse(command, "export: only comparisons can be written as a --matrix");
     asked.path = values[0];
     g_autoptr(LfStudy) study = lf_study_open(values[0], LF_STUDY_READ, &error);
-    if (!study || !(out = cli_out_open(words.path, words.force, &error)))
+    if (!study || !(out = cli_out_open(words.path, words.force, study, &error)))
         return cli_fail(error);
     bool ok = words.dictionary
                   ? export_out_dictionary(out, kind, &error)

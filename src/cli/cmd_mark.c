@@ -62,7 +62,7 @@ static int cli_mark_export_run(const CliCommand *command, int argc, char **argv)
         return status;
     g_autoptr(LfStudy) study = lf_study_open(values[0], LF_STUDY_READ, &error);
     if (!study || !(marks = lf_study_marks(study, (const char *const *)walks, &error)) ||
-        !(out = cli_out_open(path, force, &error)))
+        !(out = cli_out_open(path, force, study, &error)))
         return cli_fail(error);
     g_autofree char *text = lf_mark_write_csv(marks);
     if (fputs(text, cli_out_stream(out)) == EOF)

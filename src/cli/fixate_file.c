@@ -77,11 +77,12 @@ bool fixate_file(const FixateFile *file, const LfFixationSettings *settings, GEr
     g_autoptr(CliOut) events = NULL;
     g_autoptr(CliOut) list = NULL;
     g_autoptr(LfFixations) found = lf_fixations_find(directions, gaze->n_samples, settings, error);
-    bool ok = found && (events = cli_out_open(file->events, file->force, error)) &&
-              (!file->fixations || (list = cli_out_open(file->fixations, file->force, error))) &&
-              fixate_file_events(events, gaze, found, error) &&
-              (!list || fixate_file_list(list, file, gaze, found, error)) &&
-              cli_out_keep(events, error) && (!list || cli_out_keep(list, error));
+    bool ok =
+        found && (events = cli_out_open(file->events, file->force, NULL, error)) &&
+        (!file->fixations || (list = cli_out_open(file->fixations, file->force, NULL, error))) &&
+        fixate_file_events(events, gaze, found, error) &&
+        (!list || fixate_file_list(list, file, gaze, found, error)) &&
+        cli_out_keep(events, error) && (!list || cli_out_keep(list, error));
     if (ok)
         fixate_file_tell(gaze, found);
     return ok;

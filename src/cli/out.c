@@ -25,7 +25,18 @@ static bool cli_out_error(const char *path, int why, GError **error)
     return false;
 }
 
-CliOut *cli_out_open(const char *path, bool force, GError **error)
+static bool cli_out_folder(const char *path, GError **error)
+{
+    g_autofree char *folder = g_path_get_dirname(path);
+
+    if (g_file_test(folder, G_FILE_TEST_EXISTS))
+        return true;
+    g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "%s: there is no folder %s; make it first", path,
+                folder);
+    return false;
+}
+
+CliOut *cli_out_open(const char *path, bool force, LfStudy *study, GError **error)
 {
     g_autoptr(CliOut) out = g_new0(CliOut, 1);
 
@@ -50,6 +61,10 @@ CliOut *cli_out_open(const char *path, bool force, GError **error)
         cli_out_error(path, EISDIR, error);
         return NULL;
     }
+    if (study && !lf_study_spares(study, path, error))
+        return NULL;
+    if (!cli_out_folder(path, error))
+        return NULL;
     if (!force && g_file_test(path, G_FILE_TEST_EXISTS)) {
         g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
                     "%s exists already and is left as it is; --force replaces it", path);

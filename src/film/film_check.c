@@ -4,8 +4,6 @@
 #include <math.h>
 #include <string.h>
 
-#include <glib/gstdio.h>
-
 bool film_check_span(const FilmData *d, const LfFilmOptions *options, int64_t *from_us,
                      int64_t *to_us, GError **error)
 {
@@ -29,63 +27,25 @@ bool film_check_span(const FilmData *d, const LfFilmOptions *options, int64_t *f
     return true;
 }
 
-static bool film_check_same(const GStatBuf *a, const char *path)
-{
-    GStatBuf b;
-    return path != NULL && g_stat(path, &b) == 0 && a->st_dev == b.st_dev && a->st_ino == b.st_ino;
-}
-
-/* The input that the file is, or NULL. */
-static char *film_check_input(LfStudy *study, const GStatBuf *file, GError **error)
-{
-    g_autoptr(GPtrArray) walks = lf_study_walks(study, NULL, error);
-    g_autoptr(GPtrArray) photos = walks != NULL ? lf_study_photos(study, error) : NULL;
-
-    for (guint i = 0; photos != NULL && i < photos->len; i++) {
-        const LfStudyPhoto *photo = photos->pdata[i];
-        if (film_check_same(file, photo->path))
-            return g_strdup_printf("the picture of the photo %s", photo->name);
-    }
-    for (guint i = 0; photos != NULL && i < walks->len; i++) {
-        const LfStudyWalk *walk = walks->pdata[i];
-        if (film_check_same(file, walk->video))
-            return g_strdup_printf("the video of the walk %s", walk->name);
-        if (film_check_same(file, walk->gaze) || film_check_same(file, walk->camera))
-            return g_strdup_printf("an input of the walk %s", walk->name);
-    }
-    return NULL;
-}
-
 bool film_check_path(LfStudy *study, const LfFilmOptions *options, GError **error)
 {
     const char *path = options->path;
     g_autofree char *folder = g_path_get_dirname(path);
-    g_autoptr(GError) why = NULL;
-    GStatBuf file;
 
     if (!g_file_test(folder, G_FILE_TEST_IS_DIR)) {
         g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "%s: there is no folder %s; make it first.",
                     path, folder);
         return false;
     }
-    if (g_stat(path, &file) != 0)
+    if (!g_file_test(path, G_FILE_TEST_EXISTS))
         return true;
     if (!g_file_test(path, G_FILE_TEST_IS_REGULAR)) {
         g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
                     "%s: is no file; a film needs a place of its own.", path);
         return false;
     }
-    g_autofree char *input = film_check_input(study, &file, &why);
-    if (why != NULL) {
-        g_propagate_error(error, g_steal_pointer(&why));
+    if (!lf_study_spares(study, path, error))
         return false;
-    }
-    if (input != NULL) {
-        g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
-                    "%s: is %s, which is never written to; give the film another name.", path,
-                    input);
-        return false;
-    }
     if (!options->force) {
         g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
                     "%s exists already and is left as it is; --force replaces it.", path);

@@ -6,6 +6,7 @@
 #include <stdint.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 #include <cmocka.h>
 
@@ -80,6 +81,13 @@ static void test_bad_files(void **state)
         {"cast s.lookfall --walk v", "no walk called v"},
         {"export s.lookfall samples", "nothing is cast yet"},
         {"export s.lookfall poses", "nothing is cast yet"},
+        {"export s.lookfall samples --force --out w.csv", "w.csv: is an input of the walk w"},
+        {"export s.lookfall samples --force --out s.lookfall", "s.lookfall: is the study"},
+        {"export s.lookfall samples --out no/x.csv", "there is no folder no; make it first"},
+        {"draw heat s.lookfall --photo shelf --force --out link.png",
+         "link.png: is the picture of the photo shelf, which is never written to"},
+        {"draw heat s.lookfall --photo shelf --out no/x.png",
+         "there is no folder no; make it first"},
         {"locate --photo no.png --image shelf.ppm", "no.png"},
         {"locate --photo shelf.ppm --image no.png", "no.png"},
         {"new s.lookfall", "exists already"},
@@ -94,6 +102,8 @@ static void test_bad_files(void **state)
     bed_write(bed, "lost.csv", "t_s,x_px,y_px\n0,,\n0.1,nan,nan\n");
     bed_write(bed, "share.csv", "t_s,x_px,y_px\n0,0.5,0.5\n0.1,,\n0.2,1.02,-0.1\n");
     assert_int_equal(mkfifo(bed_path(bed, "pipe"), 0600), 0);
+    g_autofree char *photo = g_strdup(bed_path(bed, "shelf.ppm"));
+    assert_int_equal(link(photo, bed_path(bed, "link.png")), 0);
     bed_write(bed, "none.csv", "t_s,x_px,y_px\n");
     bed_gaze(bed, "late.csv", 500, 9);
     write_noise(bed, "w.mp4", "noise.mp4");
