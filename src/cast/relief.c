@@ -373,24 +373,30 @@ bool lf_relief_barred(const LfRelief *relief, LfPoint photo)
     return cell && cell->barred;
 }
 
-/* The spread of z, and z itself, of all cells. */
+/* z of a cell from what it knows and the prior. */
+static void relief_place(const LfRelief *relief, LfReliefCell *cell)
+{
+    double a[6], x[3], v[6];
+    relief_prior(relief, a);
+    for (int i = 0; i < 6; i++)
+        a[i] += cell->a[i];
+    relief_solve(a, cell->b, x, v);
+    cell->z = x[2];
+    cell->z_variance = v[5];
+}
+
+/* z of all cells, and its spread. */
 static void relief_take_spread(LfRelief *relief)
 {
     double sum = 0, n = 0;
     for (int c = 0; c < relief->columns * relief->rows; c++) {
         LfReliefCell *cell = &relief->cells[c];
-        double a[6], x[3], v[6];
         if (!cell->touched)
             continue;
-        relief_prior(relief, a);
-        for (int i = 0; i < 6; i++)
-            a[i] += cell->a[i];
-        relief_solve(a, cell->b, x, v);
-        cell->z = x[2];
-        cell->z_variance = v[5];
+        relief_place(relief, cell);
         /* Else it is the prior that speaks. */
-        if (v[5] < 0.25 * relief->sigma_z * relief->sigma_z) {
-            sum += x[2] * x[2] + v[5];
+        if (cell->z_variance < 0.25 * relief->sigma_z * relief->sigma_z) {
+            sum += cell->z * cell->z + cell->z_variance;
             n++;
         }
     }
@@ -447,11 +453,15 @@ void lf_relief_learn(LfRelief *relief, const LfReliefView *view, LfPoint photo, 
 
 void lf_relief_settle(LfRelief *relief)
 {
-    relief_take_spread(relief);
+    /* The spread over a photo that a survey went through does not change with one frame more. */
+    if (!relief->surveyed)
+        relief_take_spread(relief);
     for (int c = 0; c < relief->columns * relief->rows; c++) {
         LfReliefCell *cell = &relief->cells[c];
         if (!cell->fresh)
             continue;
+        if (relief->surveyed)
+            relief_place(relief, cell);
         for (int i = 0; i < 6; i++)
             cell->a[i] *= RELIEF_KEEP;
         for (int i = 0; i < 3; i++)

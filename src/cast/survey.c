@@ -30,7 +30,7 @@
 #define SURVEY_STRIDE_FIRST 2
 #define SURVEY_STRIDE_PROBE 5
 /* Frames in which nothing was found, after which the chunk is given up. */
-#define SURVEY_PATIENCE 20
+#define SURVEY_PATIENCE 40
 
 /* Distances the photo may have been taken from, in its longer sides: fields of view of 80 to 22
  * degrees. */
@@ -97,12 +97,13 @@ static bool survey_any_found(const SurveyWorker *worker)
     return false;
 }
 
-/* Follows the photos through the first frames of a chunk. */
+/* Follows the photos through the first frames of a chunk in which one of them is to be seen. */
 static bool survey_frames(SurveyWorker *worker, LfVideo *video, const LfLens *lens,
                           const LfChunkSpan *span, GError **error)
 {
-    int idle = 0;
-    for (int i = 0; i < worker->survey->frames_each && !survey_cancelled(worker->survey); i++) {
+    int seen = 0, idle = 0;
+    while (seen < worker->survey->frames_each && idle < SURVEY_PATIENCE &&
+           !survey_cancelled(worker->survey)) {
         LfFrame frame;
         bool got;
         if (!lf_video_next(video, &frame, &got, error))
@@ -114,10 +115,12 @@ static bool survey_frames(SurveyWorker *worker, LfVideo *video, const LfLens *le
             return false;
         }
         lf_tracker_advance(worker->tracker, worker->window);
-        idle = survey_any_found(worker) ? 0 : idle + 1;
-        if (idle >= SURVEY_PATIENCE)
-            return true;
-        if (i % SURVEY_STEP == SURVEY_STEP - 1)
+        idle++;
+        if (!survey_any_found(worker))
+            continue;
+        idle = 0;
+        seen++;
+        if (seen % SURVEY_STEP == 0)
             survey_sweep(worker, lens);
     }
     return true;

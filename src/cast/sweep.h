@@ -22,7 +22,8 @@ void lf_sweep_add(LfSweep *const *sweeps, int n, const LfPose *pose, const LfLen
 /* Mean best agreement over all cells, 0..1: the camera under which it is highest is the right one.
  */
 double lf_sweep_agreement(const LfSweep *sweep);
-/* sweep_teach.c: teaches the relief what the frames so far tell; forgets what it knew before. */
+/* sweep_teach.c: teaches the relief what the frames so far tell, in place of what it knew before;
+ * nothing where the photo was hardly seen in them. */
 void lf_sweep_teach(const LfSweep *sweep, LfRelief *relief);
 
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(LfSweep, lf_sweep_free)

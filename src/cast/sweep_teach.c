@@ -154,10 +154,10 @@ void lf_sweep_teach(const LfSweep *sweep, LfRelief *relief)
     double gain;
     for (int i = 0; i < n; i++)
         depth[i] = NAN;
-    lf_relief_reset(relief);
     const int decided = teach_decide(&map, &gain);
     if (decided < TEACH_MIN_DECIDED) /* the photo was hardly seen */
         return;
+    lf_relief_reset(relief);
     teach_rest(&map, relief);
     lf_relief_told(relief, gain < TEACH_FLAT_GAIN * decided);
 }
