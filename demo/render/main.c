@@ -16,7 +16,7 @@
 typedef struct {
     char *scene, *out, *size;
     gint64 seed;
-    int walks, photo_width, jobs;
+    int walks, gazes, photo_width, jobs;
     double seconds, fps, gaze_hz;
     gboolean list;
 } MainOptions;
@@ -44,6 +44,7 @@ static bool main_job(const MainOptions *o, const LrSceneSpec *spec, LrWalkJob *j
                        .fps = o->fps > 0 ? o->fps : spec->fps,
                        .seconds = o->seconds > 0 ? o->seconds : spec->seconds,
                        .gaze_hz = o->gaze_hz,
+                       .gazes = o->gazes,
                        .jobs = o->jobs > 0 ? o->jobs : (int)g_get_num_processors()};
     char rest;
     if (o->size && sscanf(o->size, "%dx%d%c", &job->width, &job->height, &rest) != 2)
@@ -53,6 +54,8 @@ static bool main_job(const MainOptions *o, const LrSceneSpec *spec, LrWalkJob *j
         return main_fail(error, "--size takes even numbers from 64 to 8192.");
     if (o->walks < 1 || o->walks > 99)
         return main_fail(error, "--walks takes a number from 1 to 99.");
+    if (o->gazes < 1 || o->gazes > 26)
+        return main_fail(error, "--gazes takes a number from 1 to 26.");
     if (o->photo_width < 200 || o->photo_width > 8000)
         return main_fail(error, "--photo-width takes a number from 200 to 8000.");
     if (!(job->seconds >= 0.1 && job->seconds <= 7200))
@@ -109,7 +112,7 @@ static bool main_render(const MainOptions *o, GError **error)
 
 int main(int argc, char **argv)
 {
-    MainOptions o = {.seed = 1, .walks = 1, .photo_width = 2000, .gaze_hz = 100};
+    MainOptions o = {.seed = 1, .walks = 1, .photo_width = 2000, .gaze_hz = 100, .gazes = 1};
     const GOptionEntry entries[] = {
         {"scene", 0, 0, G_OPTION_ARG_STRING, &o.scene, "Scene to render", "NAME"},
         {"seed", 0, 0, G_OPTION_ARG_INT64, &o.seed, "Same seed, same study (1)", "N"},
@@ -119,6 +122,7 @@ int main(int argc, char **argv)
         {"size", 0, 0, G_OPTION_ARG_STRING, &o.size, "Size of the video", "WxH"},
         {"fps", 0, 0, G_OPTION_ARG_DOUBLE, &o.fps, "Frames per second", "F"},
         {"gaze-rate", 0, 0, G_OPTION_ARG_DOUBLE, &o.gaze_hz, "Gaze samples per second (100)", "HZ"},
+        {"gazes", 0, 0, G_OPTION_ARG_INT, &o.gazes, "Different gazes on each walk (1)", "K"},
         {"photo-width", 0, 0, G_OPTION_ARG_INT, &o.photo_width, "Of the shelf's photo (2000)",
          "PX"},
         {"jobs", 0, 0, G_OPTION_ARG_INT, &o.jobs, "Threads (all cores)", "N"},

@@ -57,9 +57,12 @@ GArray *lr_walk_frame_times(const LrWalkJob *job)
     return times;
 }
 
-static FILE *walk_create(const LrWalkJob *job, const char *ending, GError **error)
+/* letter: of the gaze, "" for the first. */
+static FILE *walk_create(const LrWalkJob *job, const char *letter, const char *ending,
+                         GError **error)
 {
-    g_autofree char *path = g_strdup_printf("%s/w%02d%s", job->out_dir, job->number, ending);
+    g_autofree char *path =
+        g_strdup_printf("%s/w%02d%s%s", job->out_dir, job->number, letter, ending);
     FILE *file = fopen(path, "w");
     if (!file)
         g_set_error(error, LF_ERROR, LF_ERROR_MACHINE, "%s cannot be written.", path);
@@ -76,9 +79,10 @@ static bool walk_finish(FILE *file, GError **error)
     return !bad;
 }
 
-static bool walk_write_gaze(const LrWalkJob *job, const GArray *gaze, GError **error)
+static bool walk_write_gaze(const LrWalkJob *job, const char *letter, const GArray *gaze,
+                            GError **error)
 {
-    FILE *file = walk_create(job, "_gaze.csv", error);
+    FILE *file = walk_create(job, letter, "_gaze.csv", error);
     if (!file)
         return false;
     fprintf(file, "t_s,x_px,y_px\n");
@@ -92,10 +96,10 @@ static bool walk_write_gaze(const LrWalkJob *job, const GArray *gaze, GError **e
     return walk_finish(file, error);
 }
 
-static bool walk_write_truth(const LrWalkJob *job, const LrWalkWorld *walk, const GArray *gaze,
-                             GError **error)
+static bool walk_write_truth(const LrWalkJob *job, const LrWalkWorld *walk, const char *letter,
+                             const GArray *gaze, GError **error)
 {
-    FILE *file = walk_create(job, "_truth.csv", error);
+    FILE *file = walk_create(job, letter, "_truth.csv", error);
     if (!file)
         return false;
     fprintf(file, "t_s,state,photo,x_px,y_px,px_per_degree_photo,occluder\n");
@@ -116,7 +120,7 @@ static bool walk_write_truth(const LrWalkJob *job, const LrWalkWorld *walk, cons
 
 static bool walk_write_poses(const LrWalkJob *job, const LrWalkWorld *walk, GError **error)
 {
-    FILE *file = walk_create(job, "_truth_poses.csv", error);
+    FILE *file = walk_create(job, "", "_truth_poses.csv", error);
     if (!file)
         return false;
     fprintf(file, "t_s,photo,visible_share,h0,h1,h2,h3,h4,h5,h6,h7,h8\n");
@@ -140,7 +144,7 @@ static bool walk_write_poses(const LrWalkJob *job, const LrWalkWorld *walk, GErr
 static bool walk_write_rests(const LrWalkJob *job, const LrWalkWorld *walk, const GArray *rests,
                              GError **error)
 {
-    FILE *file = walk_create(job, "_truth_fixations.csv", error);
+    FILE *file = walk_create(job, "", "_truth_fixations.csv", error);
     if (!file)
         return false;
     fprintf(file, "from_s,to_s,state,photo,x_px,y_px\n");
@@ -157,11 +161,26 @@ static bool walk_write_rests(const LrWalkJob *job, const LrWalkWorld *walk, cons
     return walk_finish(file, error);
 }
 
+/* Number apart of the seeds of a walk's gazes. */
+#define WALK_GAZE_SEEDS 7919
+
+static bool walk_write_look(const LrWalkJob *job, const LrWalkWorld *walk, int which,
+                            GError **error)
+{
+    const char letter[2] = {which > 0 ? (char)('a' + which) : '\0', '\0'};
+    g_autoptr(GArray) rests = NULL;
+    g_autoptr(GArray) gaze =
+        lr_gazepath_new(job->scene, walk->seed + (uint64_t)which * WALK_GAZE_SEEDS, &walk->lens,
+                        walk->path, walk->occluders, job->seconds, job->gaze_hz, &rests);
+    return walk_write_gaze(job, letter, gaze, error) &&
+           walk_write_truth(job, walk, letter, gaze, error) &&
+           (which > 0 || walk_write_rests(job, walk, rests, error));
+}
+
 bool lr_walk_write_tables(const LrWalkJob *job, const LrWalkWorld *walk, GError **error)
 {
-    g_autoptr(GArray) rests = NULL;
-    g_autoptr(GArray) gaze = lr_gazepath_new(job->scene, walk->seed, &walk->lens, walk->path,
-                                             walk->occluders, job->seconds, job->gaze_hz, &rests);
-    return walk_write_gaze(job, gaze, error) && walk_write_truth(job, walk, gaze, error) &&
-           walk_write_rests(job, walk, rests, error) && walk_write_poses(job, walk, error);
+    for (int which = 0; which < MAX(job->gazes, 1); which++)
+        if (!walk_write_look(job, walk, which, error))
+            return false;
+    return walk_write_poses(job, walk, error);
 }

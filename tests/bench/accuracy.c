@@ -2,8 +2,9 @@
  * every walk of rendered scenes and prints one table.
  *
  * A DIR is what the renderer of demo/ writes: photos.csv, wNN.mp4 with wNN_gaze.csv and
- * wNN_truth.csv, camera.yml. --dump writes one line per cast point: scene, walk, whether it is
- * right, how far off (degrees), and the features of the confidence model, for training. */
+ * wNN_truth.csv (and those of further gazes, wNNb_...), camera.yml. --dump writes one line per cast
+ * point: scene, walk, whether it is right, how far off (degrees), and the features of the
+ * confidence model, for training. */
 #include "accuracy.h"
 
 #include <math.h>
@@ -21,6 +22,7 @@ typedef struct {
     const Scene *scene;
     const char *name;
     char *video_path;
+    bool own_video; /* else it is that of the walk's first gaze */
     LfGaze *gaze;
     GArray *truth;
     LfChunkSpan *chunks;
@@ -72,8 +74,9 @@ static Scene *scene_open(const char *path)
     g_autoptr(GDir) dir = g_dir_open(path, 0, NULL);
     const char *name;
     while (dir && (name = g_dir_read_name(dir)))
-        if (g_str_has_suffix(name, ".mp4"))
-            g_ptr_array_add(scene->walk_names, g_strndup(name, strlen(name) - 4));
+        if (g_str_has_suffix(name, "_truth.csv"))
+            g_ptr_array_add(scene->walk_names,
+                            g_strndup(name, strlen(name) - strlen("_truth.csv")));
     qsort(scene->walk_names->pdata, scene->walk_names->len, sizeof(char *), scene_order);
     return scene_photos(scene) ? scene : NULL;
 }
@@ -95,7 +98,10 @@ static bool job_open(Job *job, GError **error)
     g_autofree char *gaze_path = g_strconcat(base, "_gaze.csv", NULL);
     g_autofree char *truth_path = g_strconcat(base, "_truth.csv", NULL);
     g_autofree char *camera_path = g_strconcat(scene->dir, "/camera.yml", NULL);
-    job->video_path = g_strconcat(base, ".mp4", NULL);
+    const gsize n = strlen(base);
+    job->own_video = !g_ascii_isalpha(base[n - 1]);
+    g_autofree char *video = g_strndup(base, job->own_video ? n : n - 1);
+    job->video_path = g_strconcat(video, ".mp4", NULL);
     job->walk.video_path = job->video_path;
     g_autoptr(LfVideoIndex) index = lf_video_index_new(job->video_path, error);
     if (!index)
@@ -176,10 +182,11 @@ static bool job_cast(Job *job, GError **error)
     return true;
 }
 
-/* Opens the walks of a scene and surveys them. */
+/* Opens the walks of a scene and surveys them, each video once. */
 static bool scene_survey(const Scene *scene, double tolerance_deg, GPtrArray *jobs, GError **error)
 {
     g_autofree LfCastWalk *walks = g_new0(LfCastWalk, scene->walk_names->len);
+    gsize n = 0;
     for (guint w = 0; w < scene->walk_names->len; w++) {
         Job *job = g_new0(Job, 1);
         g_ptr_array_add(jobs, job);
@@ -189,10 +196,11 @@ static bool scene_survey(const Scene *scene, double tolerance_deg, GPtrArray *jo
         job->scored = g_array_new(FALSE, FALSE, sizeof(Scored));
         if (!job_open(job, error))
             return false;
-        walks[w] = job->walk;
+        if (job->own_video)
+            walks[n++] = job->walk;
     }
-    return lf_cast_survey((LfPhoto *const *)scene->photos->pdata, scene->photos->len, walks,
-                          scene->walk_names->len, 1, NULL, error);
+    return lf_cast_survey((LfPhoto *const *)scene->photos->pdata, scene->photos->len, walks, n, 1,
+                          NULL, error);
 }
 
 static void job_run(gpointer data, gpointer unused)
