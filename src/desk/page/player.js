@@ -92,10 +92,15 @@ export class Player {
         this.last_ms = now;
         const {stride} = this;
         const width = this.width();
-        const want_us = this.clock_us + gap_ms * 1000 * this.speed;
+        let want_us = this.clock_us + gap_ms * 1000 * this.speed;
         let due = index_at(this.times, want_us);
-        if (stride > 1)
+        if (stride > 1) {
             due = Math.max(this.index, due - (due % stride));
+        } else if (due > this.index + 1) {
+            // the browser was busy for longer than a frame: none is left out for that
+            due = this.index + 1;
+            want_us = this.times[due];
+        }
         this.ask_ahead(due, stride, width);
         const bitmap = this.source.has(this.times[due], width);
         if (bitmap || due === this.shown) {
