@@ -31,8 +31,8 @@ void lr_walk_world_free(LrWalkWorld *walk);
 /* Times of the frames, the middle of their exposures; GArray of int64_t, microseconds. */
 GArray *lr_walk_frame_times(const LrWalkJob *job);
 
-/* Writes wNN_gaze.csv, wNN_truth.csv, wNN_truth_fixations.csv and wNN_truth_poses.csv; for the second
- * and further gazes wNNb_gaze.csv and wNNb_truth.csv, wNNc_... */
+/* Writes wNN_gaze.csv, wNN_truth.csv, wNN_truth_fixations.csv and wNN_truth_poses.csv; for the
+ * second and further gazes wNNb_gaze.csv and wNNb_truth.csv, wNNc_... */
 bool lr_walk_write_tables(const LrWalkJob *job, const LrWalkWorld *walk, GError **error);
 /* Writes wNN.mp4. *shots, *frames: counted up for the report of speed. */
 bool lr_walk_write_video(const LrWalkJob *job, const LrWalkWorld *walk, int64_t *frames,

@@ -17,10 +17,10 @@
  * and of one at the least and at the most. */
 #define SURVEY_FIRST 3
 #define SURVEY_SECOND 16
-#define SURVEY_FRAMES_FIRST 40
-#define SURVEY_FRAMES 240
-#define SURVEY_FRAMES_MIN 16
-#define SURVEY_FRAMES_MAX 56
+#define SURVEY_FRAMES_FIRST 80
+#define SURVEY_FRAMES 480
+#define SURVEY_FRAMES_MIN 24
+#define SURVEY_FRAMES_MAX 160
 /* Frames between those that are swept, and how firm their pose must be in each round. */
 #define SURVEY_STEP 8
 #define SURVEY_FIRM_FIRST 0.5
