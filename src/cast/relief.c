@@ -161,13 +161,6 @@ static void relief_prior(const LfRelief *relief, double a[6])
     a[5] = 1 / (relief->sigma_z * relief->sigma_z);
 }
 
-static LfReliefCell *relief_cell(const LfRelief *relief, int column, int row)
-{
-    if (column < 0 || row < 0 || column >= relief->columns || row >= relief->rows)
-        return NULL;
-    return &relief->cells[row * relief->columns + column];
-}
-
 /* Spread of z where nothing is known. */
 static double relief_unknown(const LfRelief *relief)
 {
@@ -189,7 +182,7 @@ static ReliefKnown relief_gather(const LfRelief *relief, LfPoint p)
     relief_prior(relief, known.a);
     for (int y = -RELIEF_AROUND; y <= RELIEF_AROUND; y++)
         for (int x = -RELIEF_AROUND; x <= RELIEF_AROUND; x++) {
-            const LfReliefCell *cell = relief_cell(relief, column + x, row + y);
+            const LfReliefCell *cell = lf_relief_cell(relief, column + x, row + y);
             const int off_by = MAX(abs(x), abs(y));
             const double weight = off_by == 0 ? 1 : off_by == 1 ? RELIEF_NEIGHBOUR : RELIEF_RIM;
             if (!cell || !cell->touched)
@@ -214,7 +207,7 @@ static ReliefKnown relief_gather(const LfRelief *relief, LfPoint p)
     if (weights > 0)
         known.step = MAX(zz / weights - z / weights * (z / weights), 0);
     /* Known on one side alone: the pack may end here. */
-    const LfReliefCell *own = relief_cell(relief, column, row);
+    const LfReliefCell *own = lf_relief_cell(relief, column, row);
     if (weights > 0 && (!own || !own->touched)) {
         const double aside = hypot(to_x, to_y) / weights;
         const double share = CLAMP((aside - RELIEF_ASIDE) / (1 - RELIEF_ASIDE), 0, 1);
@@ -310,7 +303,7 @@ double lf_relief_rough(const LfRelief *relief, const LfReliefView *view, LfPoint
     const double unknown = relief_unknown(relief);
     for (int y = -1; y <= 1; y++)
         for (int i = -1; i <= 1; i++) {
-            const LfReliefCell *cell = relief_cell(relief, column + i, row + y);
+            const LfReliefCell *cell = lf_relief_cell(relief, column + i, row + y);
             if (!cell)
                 continue;
             /* The cell itself weighs as much as all eight around it. */
@@ -368,8 +361,8 @@ bool lf_relief_known(const LfRelief *relief)
 
 bool lf_relief_barred(const LfRelief *relief, LfPoint photo)
 {
-    const LfReliefCell *cell = relief_cell(relief, (int)floor(photo.x / relief->cell_px),
-                                           (int)floor(photo.y / relief->cell_px));
+    const LfReliefCell *cell = lf_relief_cell(relief, (int)floor(photo.x / relief->cell_px),
+                                              (int)floor(photo.y / relief->cell_px));
     return cell && cell->barred;
 }
 
@@ -420,8 +413,8 @@ void lf_relief_learn(LfRelief *relief, const LfReliefView *view, LfPoint photo, 
 {
     double j[6];
     LfPoint at;
-    LfReliefCell *cell = relief_cell(relief, (int)floor(photo.x / relief->cell_px),
-                                     (int)floor(photo.y / relief->cell_px));
+    LfReliefCell *cell = lf_relief_cell(relief, (int)floor(photo.x / relief->cell_px),
+                                        (int)floor(photo.y / relief->cell_px));
     if (!cell || cell->barred || !relief_jacobian(relief, view, photo, &at, j))
         return;
     double told_sigma;

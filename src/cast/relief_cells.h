@@ -29,6 +29,14 @@ struct LfRelief {
     LfReliefCell *cells;
 };
 
+/* NULL off the photo. */
+static inline LfReliefCell *lf_relief_cell(const LfRelief *relief, int column, int row)
+{
+    if (column < 0 || row < 0 || column >= relief->columns || row >= relief->rows)
+        return NULL;
+    return &relief->cells[row * relief->columns + column];
+}
+
 /* relief_ray.c: lays down for each cell which one that tells is nearest, and how far to trust it.
  */
 void lf_relief_weigh(LfRelief *relief);

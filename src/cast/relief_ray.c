@@ -6,7 +6,6 @@
  * distribution over the points of the photo the look may have met: a certain one on the front of a
  * pack, two of them at its edge, a long streak in a gap between packs seen from aside. */
 #include <math.h>
-#include <string.h>
 
 #include "cast/relief_cells.h"
 
@@ -30,22 +29,15 @@ static const double RAY_TRUST[9] = {0.05, 0.12, 0.42, 0.42, 0.48, 0.67, 0.84, 0.
 static const int RAY_AROUND[8][2] = {{-1, 0},  {1, 0},  {0, -1}, {0, 1},
                                      {-1, -1}, {1, -1}, {-1, 1}, {1, 1}};
 
-static LfReliefCell *ray_cell(const LfRelief *relief, int column, int row)
-{
-    if (column < 0 || row < 0 || column >= relief->columns || row >= relief->rows)
-        return NULL;
-    return &relief->cells[row * relief->columns + column];
-}
-
 static double ray_trust(const LfRelief *relief, int column, int row)
 {
-    const LfReliefCell *cell = ray_cell(relief, column, row);
+    const LfReliefCell *cell = lf_relief_cell(relief, column, row);
     int same = 0;
     if (!cell->touched)
         return RAY_TRUST_NEAR;
     for (int i = 0; i < 8; i++) {
         const LfReliefCell *other =
-            ray_cell(relief, column + RAY_AROUND[i][0], row + RAY_AROUND[i][1]);
+            lf_relief_cell(relief, column + RAY_AROUND[i][0], row + RAY_AROUND[i][1]);
         same += other && other->touched && fabs(other->z - cell->z) < RAY_SAME * relief->side;
     }
     return RAY_TRUST[same];
@@ -67,8 +59,8 @@ void lf_relief_weigh(LfRelief *relief)
     while (head < tail) {
         const int i = queue[head++];
         for (int s = 0; s < 4; s++) {
-            LfReliefCell *to = ray_cell(relief, i % relief->columns + RAY_AROUND[s][0],
-                                        i / relief->columns + RAY_AROUND[s][1]);
+            LfReliefCell *to = lf_relief_cell(relief, i % relief->columns + RAY_AROUND[s][0],
+                                              i / relief->columns + RAY_AROUND[s][1]);
             if (!to || isfinite(to->near_z))
                 continue;
             to->near_z = relief->cells[i].near_z;
