@@ -235,28 +235,13 @@ static bool study_area_delete(LfStudy *study, const int64_t *ids, gsize n, GErro
     return true;
 }
 
-/* The name of the photo it lies on; NULL where there is no such area. */
-static bool study_area_photo_of(LfStudy *study, int64_t area, char **photo, GError **error)
-{
-    g_autoptr(sqlite3_stmt) rows = study_db_prepare(
-        study, error, "SELECT name FROM photo WHERE id = (SELECT photo FROM area WHERE id = ?)");
-    bool row = false;
-    if (!rows)
-        return false;
-    study_db_bind(rows, "i", area);
-    if (!study_db_step(study, rows, &row, error))
-        return false;
-    *photo = row ? study_db_string(rows, 0) : NULL;
-    return true;
-}
-
 static bool study_area_remove(LfStudy *study, const int64_t *ids, gsize n, const LfEdit *edit,
                               GError **error)
 {
     g_autofree char *detail = g_strdup_printf("%" G_GSIZE_FORMAT " areas", n);
     g_autofree char *photo = NULL;
     int64_t step;
-    if (edit && n > 0 && !study_area_photo_of(study, ids[0], &photo, error))
+    if (edit && n > 0 && !study_edit_place_of(study, LF_EDIT_AREAS, ids[0], &photo, error))
         return false;
     return study_edit_begin(study, LF_EDIT_AREAS, photo, photo ? edit : NULL, &step, error) &&
            study_area_delete(study, ids, n, error) &&

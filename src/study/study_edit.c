@@ -56,6 +56,21 @@ static bool study_edit_place(LfStudy *study, LfEditKind kind, const char *name, 
     return *place != 0;
 }
 
+bool study_edit_place_of(LfStudy *study, LfEditKind kind, int64_t id, char **place, GError **error)
+{
+    g_autofree char *text = study_edit_sql(
+        kind, "SELECT name FROM @place WHERE id = (SELECT @place FROM @table WHERE id = ?)");
+    g_autoptr(sqlite3_stmt) rows = study_db_prepare(study, error, text);
+    bool row = false;
+    if (!rows)
+        return false;
+    study_db_bind(rows, "i", id);
+    if (!study_db_step(study, rows, &row, error))
+        return false;
+    *place = row ? study_db_string(rows, 0) : NULL;
+    return true;
+}
+
 /* --- noting a change ----------------------------------------------------------------------------
  */
 

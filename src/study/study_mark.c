@@ -320,28 +320,13 @@ bool lf_study_mark_put(LfStudy *study, GPtrArray *marks, const LfEdit *edit, GEr
     return study_mark_end(study, ok, marks, was_new, error);
 }
 
-/* The name of the walk it lies on; NULL where there is no such mark. */
-static bool study_mark_walk_of(LfStudy *study, int64_t mark, char **walk, GError **error)
-{
-    g_autoptr(sqlite3_stmt) rows = study_db_prepare(
-        study, error, "SELECT name FROM walk WHERE id = (SELECT walk FROM mark WHERE id = ?)");
-    bool row = false;
-    if (!rows)
-        return false;
-    study_db_bind(rows, "i", mark);
-    if (!study_db_step(study, rows, &row, error))
-        return false;
-    *walk = row ? study_db_string(rows, 0) : NULL;
-    return true;
-}
-
 static bool study_mark_delete(LfStudy *study, const int64_t *ids, gsize n, const LfEdit *edit,
                               GError **error)
 {
     g_autofree char *detail = g_strdup_printf("%" G_GSIZE_FORMAT " marks", n);
     g_autofree char *walk = NULL;
     int64_t step;
-    if ((edit && n > 0 && !study_mark_walk_of(study, ids[0], &walk, error)) ||
+    if ((edit && n > 0 && !study_edit_place_of(study, LF_EDIT_MARKS, ids[0], &walk, error)) ||
         !study_edit_begin(study, LF_EDIT_MARKS, walk, walk ? edit : NULL, &step, error))
         return false;
     for (gsize i = 0; i < n; i++) {

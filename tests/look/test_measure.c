@@ -533,6 +533,22 @@ static void test_ranges(void **state)
 /* --- spans
  * ---------------------------------------------------------------------------------------- */
 
+/* n spans, numbered from 1, from and to at times_s; none at all is one of number 0. */
+static void expect_spans(LfSpanRule *rule, const GPtrArray *marks, int64_t from_us, int64_t to_us,
+                         int n, const double *times_s)
+{
+    g_autoptr(GPtrArray) rules = g_ptr_array_new();
+    g_ptr_array_add(rules, rule);
+    g_autoptr(GArray) spans = look_spans(rules, marks, from_us, to_us);
+    assert_int_equal(spans->len, MAX(n, 1));
+    for (guint k = 0; k < spans->len; k++) {
+        const LookSpan *span = &g_array_index(spans, LookSpan, k);
+        assert_int_equal(span->number, n ? (int)k + 1 : 0);
+        expect(rule->name, (double)span->from_us * 1e-6, times_s[2 * k]);
+        expect(rule->name, (double)span->to_us * 1e-6, times_s[2 * k + 1]);
+    }
+}
+
 static void test_spans(void **state)
 {
     (void)state;
@@ -572,16 +588,7 @@ static void test_spans(void **state)
         if (!rule)
             fail_msg("%s", error->message);
         assert_string_equal(rule->name, cases[i].rule);
-        g_autoptr(GPtrArray) rules = g_ptr_array_new();
-        g_ptr_array_add(rules, rule);
-        g_autoptr(GArray) spans = look_spans(rules, marks, 0, 10000000);
-        assert_int_equal(spans->len, MAX(cases[i].n, 1));
-        for (guint k = 0; k < spans->len; k++) {
-            const LookSpan *span = &g_array_index(spans, LookSpan, k);
-            assert_int_equal(span->number, cases[i].n ? (int)k + 1 : 0);
-            expect(cases[i].rule, (double)span->from_us * 1e-6, cases[i].times_s[2 * k]);
-            expect(cases[i].rule, (double)span->to_us * 1e-6, cases[i].times_s[2 * k + 1]);
-        }
+        expect_spans(rule, marks, 0, 10000000, cases[i].n, cases[i].times_s);
     }
     /* Of a part of the walk: what lies outside is gone, what reaches over its edge is cut. */
     static const struct {
@@ -595,16 +602,7 @@ static void test_spans(void **state)
                  {"around:till,0.2,1", 0, {0}}};
     for (gsize i = 0; i < G_N_ELEMENTS(parts); i++) {
         g_autoptr(LfSpanRule) rule = lf_span_rule_parse(parts[i].rule, NULL);
-        g_autoptr(GPtrArray) rules = g_ptr_array_new();
-        g_ptr_array_add(rules, rule);
-        g_autoptr(GArray) spans = look_spans(rules, marks, 2500000, 4500000);
-        assert_int_equal(spans->len, MAX(parts[i].n, 1));
-        for (guint k = 0; k < spans->len; k++) {
-            const LookSpan *span = &g_array_index(spans, LookSpan, k);
-            assert_int_equal(span->number, parts[i].n ? (int)k + 1 : 0);
-            expect(parts[i].rule, (double)span->from_us * 1e-6, parts[i].times_s[2 * k]);
-            expect(parts[i].rule, (double)span->to_us * 1e-6, parts[i].times_s[2 * k + 1]);
-        }
+        expect_spans(rule, marks, 2500000, 4500000, parts[i].n, parts[i].times_s);
     }
     static const char *const faults[] = {
         "",         "walks",      "mark:",       "between:a",     "between:,",    "between:a,b,c",
