@@ -89,7 +89,7 @@ bool lf_report_make(LfStudy *study, const LfReportOptions *options, LfReportResu
     const bool own = options->n_pictures > 0;
 
     *result = (LfReportResult){0};
-    g_autoptr(ReportOut) out = report_out_new(options->out, options->force, error);
+    g_autoptr(ReportOut) out = report_out_new(study, options->out, options->force, error);
     g_autoptr(ReportData) data =
         out != NULL ? report_data_load(study, own ? options->pictures : all,
                                        own ? options->n_pictures : G_N_ELEMENTS(all), error)

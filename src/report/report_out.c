@@ -16,6 +16,7 @@ typedef struct {
 
 struct ReportOut {
     char *path;
+    LfStudy *study; /* borrowed: nothing of it is written over */
     bool folder, force;
     GPtrArray *files; /* ReportFile */
     GPtrArray *made;  /* char *: folders made here, outer ones first */
@@ -64,14 +65,15 @@ static bool report_out_check(const ReportOut *out, GError **error)
                     "%s exists already and is left as it is; --force replaces it.", page);
         return false;
     }
-    return true;
+    return lf_study_spares(out->study, page, error);
 }
 
-ReportOut *report_out_new(const char *path, bool force, GError **error)
+ReportOut *report_out_new(LfStudy *study, const char *path, bool force, GError **error)
 {
     g_autoptr(ReportOut) out = g_new0(ReportOut, 1);
     g_autofree char *lower = g_ascii_strdown(path, -1);
 
+    out->study = study;
     out->path = g_strdup(path);
     for (gsize n = strlen(out->path); n > 1 && out->path[n - 1] == '/'; n--)
         out->path[n - 1] = '\0';
@@ -141,7 +143,7 @@ static bool report_out_draft_all(ReportOut *out, GError **error)
         const ReportFile *file = out->files->pdata[i];
         g_autofree char *folder = g_path_get_dirname(file->path);
         if ((out->folder && !report_out_make_folder(out, folder, error)) ||
-            !report_out_draft(file, error))
+            !lf_study_spares(out->study, file->path, error) || !report_out_draft(file, error))
             return false;
     }
     return true;

@@ -4,13 +4,14 @@
 
 #include <stdbool.h>
 
-#include <glib.h>
+#include <lookfall/study.h>
 
 typedef struct ReportOut ReportOut;
 
-/* out: FILE.html or FILE.htm, otherwise a folder. LF_ERROR_INPUT where it cannot be put there,
+/* study: borrowed; neither it nor an input of it is ever written over.
+ * out: FILE.html or FILE.htm, otherwise a folder. LF_ERROR_INPUT where it cannot be put there,
  * before any work is done. */
-ReportOut *report_out_new(const char *out, bool force, GError **error);
+ReportOut *report_out_new(LfStudy *study, const char *out, bool force, GError **error);
 void report_out_free(ReportOut *out);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(ReportOut, report_out_free)
 

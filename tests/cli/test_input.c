@@ -86,6 +86,8 @@ static void test_bad_files(void **state)
         {"export s.lookfall samples --out no/x.csv", "there is no folder no; make it first"},
         {"draw heat s.lookfall --photo shelf --force --out link.png",
          "link.png: is the picture of the photo shelf, which is never written to"},
+        {"report s.lookfall --force --out link.html",
+         "link.html: is the picture of the photo shelf, which is never written to"},
         {"draw heat s.lookfall --photo shelf --out no/x.png",
          "there is no folder no; make it first"},
         {"locate --photo no.png --image shelf.ppm", "no.png"},
@@ -104,6 +106,7 @@ static void test_bad_files(void **state)
     assert_int_equal(mkfifo(bed_path(bed, "pipe"), 0600), 0);
     g_autofree char *photo = g_strdup(bed_path(bed, "shelf.ppm"));
     assert_int_equal(link(photo, bed_path(bed, "link.png")), 0);
+    assert_int_equal(link(photo, bed_path(bed, "link.html")), 0);
     bed_write(bed, "none.csv", "t_s,x_px,y_px\n");
     bed_gaze(bed, "late.csv", 500, 9);
     write_noise(bed, "w.mp4", "noise.mp4");
