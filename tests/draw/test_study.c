@@ -314,7 +314,7 @@ static void test_study_bad_input(void **state)
         {3, "in this choice", "draw heat s.study --from 20 --out x.png"},
         {2, "ends before it begins", "draw heat s.study --from 5 --to 4 --out x.png"},
         {2, "span", "draw heat s.study --span sometime --out x.png"},
-        {3, "cannot be written", "draw heat s.study --out nowhere/x.png"},
+        {3, "no folder nowhere", "draw heat s.study --out nowhere/x.png"},
         {2, "no length", "draw heat s.study --kernel 1 --out x.png"},
         {3, "--width-mm", "draw heat s.study --kernel 30mm --out x.png"},
         {2, "must lie between 2 and 400", "draw heat s.study --kernel 1px --out x.png"},
