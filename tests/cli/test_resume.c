@@ -3,9 +3,12 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <poll.h>
 #include <signal.h>
 #include <string.h>
+#include <sys/inotify.h>
 #include <sys/wait.h>
+#include <unistd.h>
 
 #include <cmocka.h>
 
@@ -38,14 +41,28 @@ static void expect_same(const char *name)
     assert_string_equal(poses, expected_poses);
 }
 
-/* The demo's renderer: two walks in an invented shop, several chunks each. */
+/* The demo's renderer: two walks in an invented shop, two chunks each. The pictures are small:
+ * what is tested is when a chunk is written, not how well it is cast. */
 static int set_up(void **state)
 {
     (void)state;
     bed = bed_new();
-    const char *argv[] = {LOOKFALL_RENDER, "--scene", "small",     "--seed", "5",
-                          "--walks",       "2",       "--seconds", "13",     "--photo-width",
-                          "1200",          "--out",   bed->folder, NULL};
+    const char *argv[] = {LOOKFALL_RENDER,
+                          "--scene",
+                          "small",
+                          "--seed",
+                          "5",
+                          "--walks",
+                          "2",
+                          "--seconds",
+                          "9",
+                          "--size",
+                          "480x270",
+                          "--photo-width",
+                          "800",
+                          "--out",
+                          bed->folder,
+                          NULL};
     int wait_status;
     if (!g_spawn_sync(NULL, (char **)(gpointer)argv, NULL,
                       G_SPAWN_STDOUT_TO_DEV_NULL | G_SPAWN_STDERR_TO_DEV_NULL, NULL, NULL, NULL,
@@ -77,7 +94,7 @@ static void test_there_is_something(void **state)
     int sure = 0;
     for (guint i = 0; samples[i]; i++)
         sure += strstr(samples[i], ",sure,") != NULL;
-    assert_int_equal(g_strv_length(samples), 1 + 2 * 1300 + 1); /* 100 Hz, 13 s, two walks */
+    assert_int_equal(g_strv_length(samples), 1 + 2 * 900 + 1); /* 100 Hz, 9 s, two walks */
     assert_true(sure > 500);
     assert_true(g_strv_length(poses) > 200);
 }
@@ -95,19 +112,53 @@ static void test_any_number_of_workers(void **state)
     }
 }
 
-/* Waits until the study has been written to `times` times (its journal comes and goes with each
- * transaction), and stops inside the last one. False where the child ended before. */
-static bool wait_for_writes(GPid child, const char *journal, int times, int *wait_status)
+/* The program in the background, and what tells when it writes to the study: the journal beside it
+ * comes and goes with each transaction. */
+typedef struct {
+    GPid child;
+    int watch; /* inotify(7) on the bed's folder */
+    const char *journal;
+} Run;
+
+static Run run_start(const char *arguments, const char *journal)
 {
-    bool there = false;
-    for (int seen = 0; seen < times;) {
-        bool now = g_file_test(journal, G_FILE_TEST_EXISTS);
-        seen += now && !there;
-        there = now;
-        if (seen < times && waitpid(child, wait_status, WNOHANG) == child)
-            return false;
+    Run run = {.watch = inotify_init1(IN_CLOEXEC | IN_NONBLOCK), .journal = journal};
+    assert_true(run.watch >= 0);
+    assert_true(inotify_add_watch(run.watch, bed->folder, IN_CREATE) >= 0);
+    run.child = bed_start(bed, arguments);
+    return run;
+}
+
+/* How many transactions have begun since last asked. */
+static int run_writes(const Run *run)
+{
+    _Alignas(struct inotify_event) char buffer[4096];
+    int writes = 0;
+    for (gssize n; (n = read(run->watch, buffer, sizeof buffer)) > 0;)
+        for (const char *at = buffer; at < buffer + n;) {
+            const struct inotify_event *event = (const void *)at;
+            writes += event->len > 0 && strcmp(event->name, run->journal) == 0;
+            at += sizeof *event + event->len;
+        }
+    return writes;
+}
+
+/* Sends the signal inside the `times`-th transaction, unless the program ends before. Returns the
+ * status of waitpid. */
+static int run_signal(Run run, int times, int signal)
+{
+    int wait_status = 0;
+    bool ended = false;
+    for (int seen = 0; !ended && (seen += run_writes(&run)) < times;) {
+        struct pollfd wait = {.fd = run.watch, .events = POLLIN};
+        ended = poll(&wait, 1, 20) == 0 && waitpid(run.child, &wait_status, WNOHANG) == run.child;
     }
-    return true;
+    if (!ended) {
+        kill(run.child, signal);
+        assert_int_equal(waitpid(run.child, &wait_status, 0), run.child);
+    }
+    close(run.watch);
+    return wait_status;
 }
 
 static void test_killed(void **state)
@@ -115,16 +166,10 @@ static void test_killed(void **state)
     (void)state;
     int kills = 0;
     make_study("killed.lookfall");
-    const char *journal = bed_path(bed, "killed.lookfall-journal");
     /* Each round lets one more transaction pass, so that the kill falls into a later one. */
     for (int round = 1; round <= 8; round++) {
-        int wait_status = 0;
-        GPid child = bed_start(bed, "cast killed.lookfall --jobs 2");
-        if (wait_for_writes(child, journal, round, &wait_status)) {
-            kill(child, SIGKILL);
-            assert_int_equal(waitpid(child, &wait_status, 0), child);
-        }
-        kills += WIFSIGNALED(wait_status);
+        Run run = run_start("cast killed.lookfall --jobs 2", "killed.lookfall-journal");
+        kills += WIFSIGNALED(run_signal(run, round, SIGKILL));
         bed_expect(bed, 0, NULL, "info killed.lookfall");
     }
     assert_true(kills >= 3);
@@ -142,38 +187,33 @@ static void test_killed_import(void **state)
     bed_write(bed, "many.csv", table->str);
     make_study("import.lookfall");
     g_autofree char *before = bed_output(bed, "walk list import.lookfall");
-    int wait_status = 0;
-    GPid child = bed_start(bed, "walk import import.lookfall many.csv");
-    assert_true(wait_for_writes(child, bed_path(bed, "import.lookfall-journal"), 1, &wait_status));
-    kill(child, SIGKILL);
-    assert_int_equal(waitpid(child, &wait_status, 0), child);
-    assert_true(WIFSIGNALED(wait_status));
+    Run run = run_start("walk import import.lookfall many.csv", "import.lookfall-journal");
+    assert_true(WIFSIGNALED(run_signal(run, 1, SIGKILL)));
     g_autofree char *after = bed_output(bed, "walk list import.lookfall");
     assert_string_equal(after, before);
     bed_expect(bed, 0, "added 40 walks", "walk import import.lookfall many.csv");
 }
 
-/* A polite signal: stops, says how to go on, status 1; the second cast does the rest. */
+/* A polite signal: stops, says how to go on, status 1; the last cast does the rest. */
 static void test_terminated(void **state)
 {
     (void)state;
-    static const int signals[] = {SIGINT, SIGTERM};
-    for (gsize i = 0; i < G_N_ELEMENTS(signals); i++) {
-        g_autofree char *name = g_strdup_printf("stopped%d.lookfall", signals[i]);
-        g_autofree char *journal = g_strdup_printf("%s-journal", name);
-        g_autofree char *cast = g_strdup_printf("cast %s --jobs 1", name);
-        int wait_status = 0;
-        make_study(name);
-        GPid child = bed_start(bed, cast);
-        /* Two recipes, the log's entry, the first chunk. */
-        assert_true(wait_for_writes(child, bed_path(bed, journal), 4, &wait_status));
-        kill(child, signals[i]);
-        assert_int_equal(waitpid(child, &wait_status, 0), child);
+    /* Depths, two recipes, the log's entry, the first chunk; the log's entry, the next chunk. */
+    static const struct {
+        int signal, writes;
+        const char *left;
+    } stops[] = {{SIGINT, 5, "0 cast, 1 cast in part, 1 not cast"},
+                 {SIGTERM, 2, "1 cast, 0 cast in part, 1 not cast"}};
+    make_study("stopped.lookfall");
+    for (gsize i = 0; i < G_N_ELEMENTS(stops); i++) {
+        Run run = run_start("cast stopped.lookfall --jobs 1", "stopped.lookfall-journal");
+        int wait_status = run_signal(run, stops[i].writes, stops[i].signal);
         assert_true(WIFEXITED(wait_status));
         assert_int_equal(WEXITSTATUS(wait_status), 1);
-        bed_expect(bed, 0, NULL, cast);
-        expect_same(name);
+        bed_expect(bed, 0, stops[i].left, "info stopped.lookfall");
     }
+    bed_expect(bed, 0, NULL, "cast stopped.lookfall --jobs 1");
+    expect_same("stopped.lookfall");
 }
 
 int main(void)
