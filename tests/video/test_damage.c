@@ -59,7 +59,7 @@ static void damage_cut_off(void **state)
         for (double keep = 0.37; keep < 0.9; keep += 0.21) {
             g_autofree char *name = g_strdup_printf("cut_%.0f_%s", keep * 100, FILES[i]);
             g_autofree char *path = damage_copy(FILES[i], name, keep, NULL);
-            g_autofree char *whole_path = video_samples_path(FILES[i]);
+            g_autofree char *whole_path = video_sample_make_named(FILES[i]);
             g_autoptr(GError) error = NULL;
             g_autoptr(LfVideoIndex) whole = lf_video_index_new(whole_path, &error);
             g_autoptr(LfVideoIndex) index = lf_video_index_new(path, &error);
@@ -218,7 +218,7 @@ static void damage_inside(void **state)
     for (gsize i = 0; i < G_N_ELEMENTS(ROWS); i++) {
         g_autofree char *name = g_strdup_printf("scribbled_%s", ROWS[i].file);
         g_autofree char *path = damage_copy(ROWS[i].file, name, 1.0, damage_middle);
-        g_autofree char *whole_path = video_samples_path(ROWS[i].file);
+        g_autofree char *whole_path = video_sample_make_named(ROWS[i].file);
         g_autoptr(LfVideoIndex) whole = lf_video_index_new(whole_path, NULL);
         g_autoptr(LfVideoIndex) index = lf_video_index_new(path, NULL);
 

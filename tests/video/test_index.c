@@ -30,10 +30,10 @@ static void index_check(void **state)
     if (index == NULL)
         fail_msg("%s", error->message);
 
-    g_autoptr(GArray) times = video_sample_times(sample, path);
+    g_autoptr(VideoFacts) facts = video_sample_facts(path, sample->decoding_times);
+    GArray *times = facts->times_us, *keys = facts->keys_us;
     index_compare("frame", index->frame_us, index->n_frames, times, index->info.stamp_zero_us);
 
-    g_autoptr(GArray) keys = video_sample_key_times(path);
     if (sample->decoding_times) {
         g_array_set_size(keys, 0); /* only the beginning is sure */
         g_array_append_val(keys, g_array_index(times, int64_t, 0));
@@ -52,8 +52,7 @@ static void index_check(void **state)
 static void index_hidden_pictures(void **state)
 {
     (void)state;
-    const VideoSample sample = {.file = "vp8_hidden.webm", .encoder = "libvpx"};
-    g_autofree char *path = video_samples_path(sample.file);
+    g_autofree char *path = video_samples_path("vp8_hidden.webm");
     g_autofree char *plain = video_sample_make_named("vp8.webm"); /* only to know it can be made */
     if (plain == NULL)
         skip();
@@ -66,7 +65,8 @@ static void index_hidden_pictures(void **state)
     g_autofree char *packets = video_samples_run(
         "ffprobe -v error -count_packets -show_entries stream=nb_read_packets -of csv=p=0 %s",
         path);
-    g_autoptr(GArray) times = video_sample_times(&sample, path);
+    g_autoptr(VideoFacts) facts = video_sample_facts(path, false);
+    const GArray *times = facts->times_us;
     assert_true(g_ascii_strtoll(packets, NULL, 10) > times->len); /* or nothing is tested */
 
     g_autoptr(LfVideoIndex) index = lf_video_index_new(path, NULL);

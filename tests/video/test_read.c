@@ -32,8 +32,9 @@ static void read_compare_picture(const VideoSample *sample, gsize n, const LfFra
 }
 
 static void read_with_threads(const VideoSample *sample, const char *path, int threads,
-                              const GArray *times, GBytes *luma)
+                              const VideoFacts *facts, GBytes *luma)
 {
+    const GArray *times = facts->times_us;
     g_autoptr(GError) error = NULL;
     g_autoptr(LfVideo) video = lf_video_open(path, threads, &error);
     if (video == NULL)
@@ -42,8 +43,8 @@ static void read_with_threads(const VideoSample *sample, const char *path, int t
     const LfVideoInfo *info = lf_video_info(video);
     const gsize picture = (gsize)info->width * (gsize)info->height;
     assert_int_equal(g_bytes_get_size(luma), picture * times->len);
-    assert_int_equal(info->stamp_zero_us, video_sample_start_us(path));
-    assert_int_equal(info->rotation, video_sample_rotation(path));
+    assert_int_equal(info->stamp_zero_us, facts->start_us);
+    assert_int_equal(info->rotation, facts->rotation);
 
     const uint8_t *expected = g_bytes_get_data(luma, NULL);
     gsize n = 0;
@@ -71,12 +72,12 @@ static void read_check(void **state)
     g_autofree char *path = video_sample_make(sample);
     if (path == NULL)
         skip();
-    g_autoptr(GArray) times = video_sample_times(sample, path);
+    g_autoptr(VideoFacts) facts = video_sample_facts(path, sample->decoding_times);
     g_autoptr(GBytes) luma = video_sample_luma(sample, path);
 
-    assert_true(times->len > 20);
-    read_with_threads(sample, path, 1, times, luma);
-    read_with_threads(sample, path, 3, times, luma);
+    assert_true(facts->times_us->len > 20);
+    read_with_threads(sample, path, 1, facts, luma);
+    read_with_threads(sample, path, 3, facts, luma);
 }
 
 /* Colours of the last frame: the same bytes as those of ffmpeg's scale filter with the same flags,
@@ -98,7 +99,7 @@ static void read_rgb_check(void **state)
         g_autoptr(LfVideo) video = lf_video_open(path, 1, &error);
         assert_non_null(video);
 
-        g_autofree char *raw_path = g_strconcat(path, ".rgb", NULL);
+        g_autofree char *raw_path = video_samples_path("frame.rgb");
         g_autofree char *raw = NULL;
         gsize size = 0;
         g_free(video_samples_run("ffmpeg -v error -nostdin -y -noautorotate -i %s -frames:v 1 -vf "

@@ -13,7 +13,7 @@
 /* All frames in YCbCr 4:2:0 as ffmpeg shows them, packed. */
 static GBytes *yuv_reference(const char *path)
 {
-    g_autofree char *raw = g_strconcat(path, ".yuv", NULL);
+    g_autofree char *raw = video_samples_path("frames.yuv");
     g_autofree char *run = video_samples_run(
         "ffmpeg -v error -y -i %s -vsync passthrough -pix_fmt yuv420p -f rawvideo %s", path, raw);
     char *bytes = NULL;

@@ -5,6 +5,7 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <string.h>
+#include <unistd.h>
 
 #include <cmocka.h>
 #include <glib/gstdio.h>
@@ -261,16 +262,34 @@ char *video_samples_run(const char *format, ...)
 
 static bool samples_have_encoder(const char *name)
 {
-    g_autofree char *help = video_samples_run("ffmpeg -hide_banner -h encoder=%s", name);
-    return g_str_has_prefix(help, "Encoder ");
+    static char *encoders; /* of this ffmpeg; " V....D libx264              H.264 ..." */
+    if (encoders == NULL)
+        encoders = video_samples_run("ffmpeg -hide_banner -encoders");
+    g_autofree char *word = g_strdup_printf(" %s ", name);
+    return strstr(encoders, word) != NULL;
+}
+
+/* Encoding takes long and gives the same for every program of the tests: what a command made is
+ * kept in the build folder, under the command's checksum. */
+static char *samples_encode(const char *file, const char *input, const char *options)
+{
+    g_autofree char *command = g_strdup_printf("%s %s", input, options);
+    g_autofree char *sum = g_compute_checksum_for_string(G_CHECKSUM_SHA256, command, -1);
+    g_autofree char *name = g_strdup_printf("%.12s_%s", sum, file);
+    g_autofree char *mine = g_strdup_printf("%d_%s", (int)getpid(), name);
+    g_autofree char *part = g_build_filename(SAMPLES_KEPT, mine, NULL);
+    char *path = g_build_filename(SAMPLES_KEPT, name, NULL);
+
+    if (g_file_test(path, G_FILE_TEST_EXISTS))
+        return path;
+    assert_int_equal(g_mkdir_with_parents(SAMPLES_KEPT, 0777), 0);
+    g_free(video_samples_run("ffmpeg -v error -nostdin -y %s %s", command, part));
+    assert_int_equal(g_rename(part, path), 0); /* whole or not there, whoever else makes it too */
+    return path;
 }
 
 char *video_sample_make(const VideoSample *sample)
 {
-    g_autofree char *path = video_samples_path(sample->file);
-
-    if (g_file_test(path, G_FILE_TEST_EXISTS))
-        return g_steal_pointer(&path);
     if (!samples_have_encoder(sample->encoder)) {
         print_message("%s: this ffmpeg has no encoder %s\n", sample->file, sample->encoder);
         return NULL;
@@ -284,8 +303,7 @@ char *video_sample_make(const VideoSample *sample)
     } else {
         input = g_strdup_printf("-f lavfi -i %s %s", sample->source, more);
     }
-    g_free(video_samples_run("ffmpeg -v error -nostdin -y %s %s %s", input, sample->options, path));
-    return g_steal_pointer(&path);
+    return samples_encode(sample->file, input, sample->options);
 }
 
 char *video_sample_make_named(const char *file)
@@ -316,59 +334,59 @@ static gint samples_compare(gconstpointer a, gconstpointer b)
     return (x > y) - (x < y);
 }
 
-GArray *video_sample_times(const VideoSample *sample, const char *path)
+void video_facts_free(VideoFacts *facts)
 {
-    g_autofree char *out = video_samples_run(
-        "ffprobe -v error -select_streams v:0 -show_entries %s -of csv=p=0 %s",
-        sample->decoding_times ? "packet=dts_time" : "frame=best_effort_timestamp_time", path);
-    g_auto(GStrv) lines = g_strsplit(out, "\n", -1);
-    GArray *times = g_array_new(FALSE, FALSE, sizeof(int64_t));
-
-    for (char **line = lines; *line != NULL; line++) {
-        if (!g_ascii_isdigit((*line)[0]) && (*line)[0] != '-')
-            continue; /* the separator that follows a frame with side data */
-        const int64_t us = samples_parse_us(*line);
-        g_array_append_val(times, us);
-    }
-    if (sample->decoding_times)
-        g_array_sort(times, samples_compare);
-    return times;
+    if (facts == NULL)
+        return;
+    g_array_unref(facts->times_us);
+    g_array_unref(facts->keys_us);
+    g_free(facts);
 }
 
-int64_t video_sample_start_us(const char *path)
+/* A line "name=value" of ffprobe's; key frames have their time before their flags. */
+static void samples_take(VideoFacts *facts, bool decoding_times, const char *name,
+                         const char *value, int64_t *packet_us)
 {
-    g_autofree char *out =
-        video_samples_run("ffprobe -v error -show_entries format=start_time -of csv=p=0 %s", path);
-    return samples_parse_us(out);
+    const bool number = g_ascii_isdigit(*value) || *value == '-';
+    const int64_t us = number ? samples_parse_us(value) : 0;
+
+    if (number && strcmp(name, "start_time") == 0)
+        facts->start_us = us;
+    else if (number && strcmp(name, "rotation") == 0) /* counterclockwise */
+        facts->rotation = ((-(int)g_ascii_strtoll(value, NULL, 10)) % 360 + 360) % 360;
+    else if (number && strcmp(name, "pts_time") == 0)
+        *packet_us = us;
+    else if (number &&
+             strcmp(name, decoding_times ? "dts_time" : "best_effort_timestamp_time") == 0)
+        g_array_append_val(facts->times_us, us);
+    else if (strcmp(name, "flags") == 0 && value[0] == 'K' && value[1] != 'D')
+        g_array_append_val(facts->keys_us, *packet_us);
 }
 
-GArray *video_sample_key_times(const char *path)
+VideoFacts *video_sample_facts(const char *path, bool decoding_times)
 {
     g_autofree char *out = video_samples_run(
-        "ffprobe -v error -select_streams v:0 -show_entries packet=pts_time,flags -of csv=p=0 %s",
+        "ffprobe -v error -select_streams v:0 -show_entries packet=pts_time,dts_time,flags:"
+        "frame=best_effort_timestamp_time:format=start_time:stream_side_data=rotation "
+        "-of default=nw=1 %s",
         path);
     g_auto(GStrv) lines = g_strsplit(out, "\n", -1);
-    GArray *times = g_array_new(FALSE, FALSE, sizeof(int64_t));
+    VideoFacts *facts = g_new0(VideoFacts, 1);
+    int64_t packet_us = 0;
 
+    facts->times_us = g_array_new(FALSE, FALSE, sizeof(int64_t));
+    facts->keys_us = g_array_new(FALSE, FALSE, sizeof(int64_t));
     for (char **line = lines; *line != NULL; line++) {
-        const char *flags = strchr(*line, ',');
-        if (flags == NULL || flags[1] != 'K' || flags[2] == 'D')
+        char *value = strchr(*line, '=');
+        if (value == NULL)
             continue;
-        const int64_t us = samples_parse_us(*line);
-        g_array_append_val(times, us);
+        *value = '\0';
+        samples_take(facts, decoding_times, *line, value + 1, &packet_us);
     }
-    g_array_sort(times, samples_compare);
-    return times;
-}
-
-int video_sample_rotation(const char *path)
-{
-    g_autofree char *out = video_samples_run(
-        "ffprobe -v error -select_streams v:0 -show_entries stream_side_data=rotation -of csv=p=0 "
-        "%s",
-        path);
-    const int counterclockwise = (int)g_ascii_strtoll(out, NULL, 10);
-    return ((-counterclockwise) % 360 + 360) % 360;
+    if (decoding_times)
+        g_array_sort(facts->times_us, samples_compare);
+    g_array_sort(facts->keys_us, samples_compare);
+    return facts;
 }
 
 /* Gray of RGB, full range: weights of ITU-R BT.601-7, section 2.5.1. */
@@ -379,7 +397,7 @@ static uint8_t samples_gray(const uint8_t *rgb)
 
 GBytes *video_sample_luma(const VideoSample *sample, const char *path)
 {
-    g_autofree char *raw_path = g_strconcat(path, ".raw", NULL);
+    g_autofree char *raw_path = video_samples_path("luma.raw");
     const char *how = sample->luma == VIDEO_LUMA_RGB ? "-pix_fmt rgb24" : "-vf extractplanes=y";
     g_autoptr(GError) error = NULL;
     char *raw = NULL;

@@ -39,22 +39,29 @@ const char *video_samples_folder(void);
 /* The path of a file of that name in the folder; caller frees. */
 char *video_samples_path(const char *name);
 
-/* Makes the sample unless it is there. NULL where this ffmpeg has no such encoder; any other
- * failure ends the test. Caller frees. */
+/* The path of the sample, which is made unless it is there; other programs read it too, and nobody
+ * writes to it or beside it. NULL where this ffmpeg has no such encoder; any other failure ends the
+ * test. Caller frees. */
 char *video_sample_make(const VideoSample *sample);
 char *video_sample_make_named(const char *file);
 
 /* Runs a shell command line; fails the test with its output where it fails. Returns stdout. */
 char *video_samples_run(const char *format, ...) G_GNUC_PRINTF(1, 2);
 
-/* ffprobe's times of all frames shown, microseconds on the file's own clock, ascending. */
-GArray *video_sample_times(const VideoSample *sample, const char *path);
-/* ffprobe's display rotation, degrees clockwise, 0 to 359; 0 where it names none. */
-int video_sample_rotation(const char *path);
-/* ffprobe's start_time of the file, microseconds. */
-int64_t video_sample_start_us(const char *path);
-/* ffprobe's presentation times of all key packets that are shown, microseconds, ascending. */
-GArray *video_sample_key_times(const char *path);
+/* What ffprobe says of a video; times on the file's own clock, ascending. */
+typedef struct {
+    int64_t start_us; /* of the file */
+    int rotation;     /* of the display, degrees clockwise, 0 to 359; 0 where it names none */
+    GArray *times_us; /* int64_t: of all frames shown */
+    GArray *keys_us;  /* int64_t: presentation times of all key packets that are shown */
+} VideoFacts;
+
+/* Asks once for all of it, since starting ffprobe takes longer than its work. `decoding_times` as
+ * of a sample. Caller frees. */
+VideoFacts *video_sample_facts(const char *path, bool decoding_times);
+void video_facts_free(VideoFacts *facts);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(VideoFacts, video_facts_free)
+
 /* Luma of all frames as shown (rotated), tightly packed, one after the other. */
 GBytes *video_sample_luma(const VideoSample *sample, const char *path);
 
