@@ -104,9 +104,9 @@ typedef struct {
     int width, height;  /* even */
     double frame_rate;  /* nominal */
     int key_interval;   /* frames between key frames at most */
-    int quality;        /* x264's CRF, 0..51 */
+    int quality;        /* x264's CRF, with fast its QP; 0..51, less is better */
     const char *preset; /* x264's, NULL for "veryfast" */
-    bool fast;          /* simpler coding: about a quarter less work for a quarter more bytes */
+    bool fast;          /* simpler coding: less work for more bytes */
     int threads;
     int64_t start_us; /* timestamp given to time 0 */
     /* Of lf_video_writer_add_yuv; to be left zero (BT.709) for RGB frames. */

@@ -6,6 +6,7 @@
 
 #include <pango/pangocairo.h>
 
+#include "draw/stroke.h"
 #include "draw/ycbcr.h"
 
 /* Even, since 4:2:0 has one chroma value for 2 x 2 px. Small tiles hug what is drawn, large ones
@@ -32,6 +33,8 @@ LfOverlay *lf_overlay_new(int width, int height)
     o->cr = cairo_create(o->surface);
     if (cairo_status(o->cr) != CAIRO_STATUS_SUCCESS)
         return NULL;
+    /* 16 steps at an edge instead of 255 are enough in what moves and is coded with losses. */
+    cairo_set_antialias(o->cr, CAIRO_ANTIALIAS_FAST);
     o->layout = pango_cairo_create_layout(o->cr);
     o->tiles_x = (width + OVERLAY_TILE - 1) / OVERLAY_TILE;
     o->tiles_y = (height + OVERLAY_TILE - 1) / OVERLAY_TILE;
@@ -111,14 +114,42 @@ static bool overlay_near(LfPoint p)
     return fabs(p.x) < 1e5 && fabs(p.y) < 1e5;
 }
 
+static bool overlay_all_near(const LfPoint *points, gsize n)
+{
+    for (gsize i = 0; i < n; i++)
+        if (!overlay_near(points[i]))
+            return false;
+    return n > 0;
+}
+
+/* The sheet's memory within the clip. */
+static LfStrokeSheet overlay_stroke_begin(LfOverlay *o)
+{
+    cairo_surface_flush(o->surface);
+    /* ARGB32 is in words of the machine's own byte order, aligned by cairo. */
+    return (LfStrokeSheet){
+        .argb = (uint32_t *)(gpointer)cairo_image_surface_get_data(o->surface),
+        .stride = cairo_image_surface_get_stride(o->surface) / 4,
+        .x0 = (int)fmax(0, lround(o->clip.x)),
+        .y0 = (int)fmax(0, lround(o->clip.y)),
+        .x1 = (int)fmin(o->width, lround(o->clip.x + o->clip.w)),
+        .y1 = (int)fmin(o->height, lround(o->clip.y + o->clip.h)),
+    };
+}
+
+static void overlay_stroke_ring(LfOverlay *o, LfPoint centre, double inner, double outer, LfInk ink)
+{
+    const LfStrokeSheet sheet = overlay_stroke_begin(o);
+
+    overlay_touch_round(o, centre, outer);
+    lf_stroke_ring(&sheet, centre, inner, outer, ink);
+    cairo_surface_mark_dirty(o->surface);
+}
+
 void lf_overlay_disc(LfOverlay *o, LfPoint centre, double radius, LfInk ink)
 {
-    if (!overlay_near(centre))
-        return;
-    overlay_touch_round(o, centre, radius);
-    overlay_ink(o, ink);
-    cairo_arc(o->cr, centre.x + 0.5, centre.y + 0.5, radius, 0, 2 * G_PI);
-    cairo_fill(o->cr);
+    if (overlay_near(centre) && radius < 1e5)
+        overlay_stroke_ring(o, centre, 0, radius, ink);
 }
 
 void lf_overlay_ring(LfOverlay *o, LfPoint centre, double radius, double width, double dash,
@@ -126,49 +157,40 @@ void lf_overlay_ring(LfOverlay *o, LfPoint centre, double radius, double width, 
 {
     if (!overlay_near(centre) || !(radius < 1e5))
         return;
+    if (!(dash > 0)) {
+        overlay_stroke_ring(o, centre, fmax(0, radius - width / 2), radius + width / 2, ink);
+        return;
+    }
+    /* A whole number of dashes, so that the ring has no seam. */
+    const double n = fmax(3, round(G_PI * radius / dash)), step = G_PI * radius / n;
     overlay_touch_round(o, centre, radius + width);
     overlay_ink(o, ink);
-    if (dash > 0) {
-        /* A whole number of dashes, so that the ring has no seam. */
-        const double n = fmax(3, round(G_PI * radius / dash)), step = G_PI * radius / n;
-        cairo_set_dash(o->cr, &step, 1, 0);
-    }
+    cairo_set_dash(o->cr, &step, 1, 0);
     cairo_set_line_width(o->cr, width);
     cairo_arc(o->cr, centre.x + 0.5, centre.y + 0.5, radius, 0, 2 * G_PI);
     cairo_stroke(o->cr);
     cairo_set_dash(o->cr, NULL, 0, 0);
 }
 
-static bool overlay_path(LfOverlay *o, const LfPoint *points, gsize n)
-{
-    for (gsize i = 0; i < n; i++)
-        if (!overlay_near(points[i]))
-            return false;
-    for (gsize i = 0; i < n; i++)
-        cairo_line_to(o->cr, points[i].x + 0.5, points[i].y + 0.5);
-    return n > 0;
-}
-
 void lf_overlay_line(LfOverlay *o, const LfPoint *points, gsize n, double width, LfInk ink)
 {
-    if (!overlay_path(o, points, n))
+    if (!overlay_all_near(points, n))
         return;
+    const LfStrokeSheet sheet = overlay_stroke_begin(o);
     for (gsize i = 1; i < n; i++)
         overlay_touch_line(o, points[i - 1], points[i], width);
-    overlay_ink(o, ink);
-    cairo_set_line_width(o->cr, width);
-    cairo_set_line_cap(o->cr, CAIRO_LINE_CAP_ROUND);
-    cairo_set_line_join(o->cr, CAIRO_LINE_JOIN_ROUND);
-    cairo_stroke(o->cr);
-    cairo_set_line_cap(o->cr, CAIRO_LINE_CAP_BUTT);
+    lf_stroke_line(&sheet, points, n, width, ink);
+    cairo_surface_mark_dirty(o->surface);
 }
 
 void lf_overlay_shape(LfOverlay *o, const LfPoint *points, gsize n, LfInk ink)
 {
     double x0, y0, x1, y1;
 
-    if (!overlay_path(o, points, n))
+    if (!overlay_all_near(points, n))
         return;
+    for (gsize i = 0; i < n; i++)
+        cairo_line_to(o->cr, points[i].x + 0.5, points[i].y + 0.5);
     cairo_close_path(o->cr);
     cairo_path_extents(o->cr, &x0, &y0, &x1, &y1);
     overlay_touch(o, x0 - 1, y0 - 1, x1 + 1, y1 + 1);

@@ -9,6 +9,8 @@ typedef struct {
     int black;              /* code of black in luma */
 } YcbcrCode;
 
+/* Pixels looked at together for whether there is anything to lay: two vectors. */
+enum { YCBCR_RUN = 8 };
 enum { YCBCR_ONE = 65536, YCBCR_HALF = YCBCR_ONE / 2, YCBCR_GREY = 128 };
 
 /* ITU-T H.273 (07/2021), table 4: KR and KB of a matrix code point; BT.709 where it has none. */
@@ -119,21 +121,33 @@ static void ycbcr_lay_block(const YcbcrCode *code, const uint32_t *argb, ptrdiff
     *cr = ycbcr_over(*cr, a, YCBCR_GREY, ycbcr_sum(code->cr, r, g, b));
 }
 
+/* Whether a run of two rows is clear. */
+static bool ycbcr_is_clear(const uint32_t *argb, ptrdiff_t stride)
+{
+    uint32_t any = 0;
+
+    for (int i = 0; i < YCBCR_RUN; i++)
+        any |= argb[i] | argb[stride + i];
+    return any == 0;
+}
+
 void lf_ycbcr_lay(const uint32_t *argb, ptrdiff_t stride, int x, int y, int width, int height,
                   LfYuv *yuv)
 {
     const YcbcrCode code = ycbcr_code(&yuv->colours);
+    const int end_x = x + width, end_y = y + height;
 
-    for (int v = y; v < y + height; v += 2)
-        for (int u = x; u < x + width; u += 2) {
+    for (int v = y; v < end_y; v += 2)
+        for (int u = x; u < end_x; u += 2) {
             const uint32_t *p = argb + v * stride + u;
-            /* Most of a tile is clear. */
-            if (u + 2 <= x + width && v + 2 <= y + height &&
-                (p[0] | p[1] | p[stride] | p[stride + 1]) == 0)
+            /* Most of what is drawn on is clear. */
+            if (v + 2 <= end_y && u + YCBCR_RUN <= end_x && ycbcr_is_clear(p, stride)) {
+                u += YCBCR_RUN - 2;
                 continue;
-            ycbcr_lay_block(&code, argb + v * stride + u, stride, MIN(2, x + width - u),
-                            MIN(2, y + height - v), yuv->plane[0] + v * yuv->stride[0] + u,
-                            yuv->stride[0], yuv->plane[1] + v / 2 * yuv->stride[1] + u / 2,
+            }
+            ycbcr_lay_block(&code, p, stride, MIN(2, end_x - u), MIN(2, end_y - v),
+                            yuv->plane[0] + v * yuv->stride[0] + u, yuv->stride[0],
+                            yuv->plane[1] + v / 2 * yuv->stride[1] + u / 2,
                             yuv->plane[2] + v / 2 * yuv->stride[2] + u / 2);
         }
 }

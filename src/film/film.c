@@ -12,9 +12,9 @@
 
 /* Seconds between key frames at most: how exactly a player can jump (common practice). */
 static const double FILM_KEY_S = 2;
-/* x264's CRF and preset: small letters stay clean, the file is about as large as the scene video,
- * and two cores encode 1080p faster than twice real time (docs/films.md). */
-enum { FILM_QUALITY = 26 };
+/* x264's QP and preset: small letters stay clean, the file is about as large as the scene video,
+ * and two cores encode 1080p faster than twice real time (docs/measured.md). */
+enum { FILM_QUALITY = 28 };
 static const char FILM_PRESET[] = "superfast";
 enum { FILM_ENCODER_MORE = 2 };
 /* Frames of a film of photos alone. */
