@@ -14,8 +14,9 @@
 
 #include <cmocka.h>
 
-#include <glib/gstdio.h>
 #include <json-glib/json-glib.h>
+
+#include "e2e/job.h"
 
 /* What the project promises of walks past a flat shelf, of video eye trackers' usual size, as
  * shares and px of a photo 2,000 px wide (README.md, docs/engine.md). */
@@ -27,52 +28,16 @@ typedef struct {
 } AccuracyBounds;
 
 typedef struct {
-    const char *scene, *seed, *walks, *seconds;
+    JobRender render;
     AccuracyBounds bounds;
 } AccuracyCase;
 
 static const AccuracyCase ACCURACY_CASES[] = {
-    {"small", "401", "3", "8", {1.0, 2.5, 0.003, 0.95, 0.005}},
-    {"sign", "402", "1", "10", {1.0, 2.5, 0.003, 0.95, 0.005}},
+    {{"small", "411", "3", "10"}, {1.0, 2.5, 0.003, 0.95, 0.005}},
+    {{"sign", "402", "1", "10"}, {1.0, 2.5, 0.003, 0.95, 0.005}},
 };
 
-/* Runs a program; fails the test where it does not end with status 0. Its output is owned by the
- * caller. */
-static char *accuracy_run(const char *folder, const char *const *arguments)
-{
-    g_autoptr(GError) error = NULL;
-    g_autofree char *err = NULL;
-    char *out = NULL;
-    int status = 0;
-    if (!g_spawn_sync(folder, (char **)(void *)arguments, NULL, G_SPAWN_DEFAULT, NULL, NULL, &out,
-                      &err, &status, &error))
-        fail_msg("%s: %s", arguments[0], error->message);
-    if (!g_spawn_check_wait_status(status, NULL)) {
-        g_autofree char *line = g_strjoinv(" ", (char **)(void *)arguments);
-        fail_msg("%s\n%s", line, err);
-    }
-    return out;
-}
-
-#define RUN(...) g_free(accuracy_run(folder, (const char *[]){__VA_ARGS__, NULL}))
-
-/* photos.csv: name,image */
-static void accuracy_add_photos(const char *folder)
-{
-    g_autofree char *path = g_build_filename(folder, "photos.csv", NULL), *text = NULL;
-    assert_true(g_file_get_contents(path, &text, NULL, NULL));
-    g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
-    assert_string_equal(g_strchomp(lines[0]), "name,image");
-    int n = 0;
-    for (int i = 1; lines[i]; i++) {
-        g_auto(GStrv) cell = g_strsplit(g_strchomp(lines[i]), ",", 2);
-        if (g_strv_length(cell) != 2)
-            continue;
-        RUN(LOOKFALL, "photo", "add", "w.study", "--name", cell[0], "--image", cell[1]);
-        n++;
-    }
-    assert_true(n > 0);
-}
+#define RUN(...) g_free(job_run(folder, (const char *[]){__VA_ARGS__, NULL}))
 
 static double accuracy_number(JsonObject *object, const char *name)
 {
@@ -95,14 +60,14 @@ static void accuracy_check(const AccuracyCase *c, JsonObject *score)
                        away;
     print_message("%s: %.0f samples, median %.2f px, 95%% %.2f px, wrong %.2f%%, sure %.2f%%; sure "
                   "of those on no photo %.2f%%, of those behind something %.2f%%\n",
-                  c->scene, accuracy_number(score, "samples"), median, p95, 100 * wrong, 100 * sure,
-                  100 * away_sure, 100 * accuracy_number(score, "share_blocked_sure"));
+                  c->render.scene, accuracy_number(score, "samples"), median, p95, 100 * wrong,
+                  100 * sure, 100 * away_sure, 100 * accuracy_number(score, "share_blocked_sure"));
     assert_true(accuracy_number(score, "visible") >= 400);
     assert_true(away >= 50);
     /* written so that NaN fails */
     if (!(median <= c->bounds.median_px && p95 <= c->bounds.p95_px && wrong < c->bounds.wrong &&
           sure >= c->bounds.sure && away_sure < c->bounds.away_sure))
-        fail_msg("%s, seed %s: out of bounds", c->scene, c->seed);
+        fail_msg("%s, seed %s: out of bounds", c->render.scene, c->render.seed);
 }
 
 /* --- fixations -------------------------------------------------------------------------------- */
@@ -147,13 +112,13 @@ static GArray *accuracy_rests(const char *folder, const char *name, const char *
 
 /* Fixations of the cast gaze against when and where the walkers' eyes rested on a photo. A blink
  * may take a rest away, so not all can be there. */
-static void accuracy_fixations(const char *folder, int walks)
+static void accuracy_fixations(const char *render, const char *folder, int walks)
 {
     gsize n = 0, found = 0, in_time = 0, in_place = 0;
     for (int w = 1; w <= walks; w++) {
         g_autofree char *walk = g_strdup_printf("w%02d", w);
         g_autofree char *truth_name = g_strdup_printf("%s_truth_fixations.csv", walk);
-        g_autoptr(GArray) truth = accuracy_rests(folder, truth_name, NULL, "visible");
+        g_autoptr(GArray) truth = accuracy_rests(render, truth_name, NULL, "visible");
         g_autoptr(GArray) seen = accuracy_rests(folder, "fixations.csv", walk, "sure");
         for (guint i = 0; i < truth->len; i++) {
             const AccuracyRest *rest = &g_array_index(truth, AccuracyRest, i);
@@ -179,29 +144,12 @@ static void accuracy_fixations(const char *folder, int walks)
     assert_true((double)in_place >= 0.95 * (double)found);
 }
 
-/* The folder and the files in it. */
-static void accuracy_remove(const char *folder)
-{
-    g_autoptr(GDir) dir = g_dir_open(folder, 0, NULL);
-    const char *name;
-    while (dir && (name = g_dir_read_name(dir))) {
-        g_autofree char *path = g_build_filename(folder, name, NULL);
-        g_remove(path);
-    }
-    assert_int_equal(g_rmdir(folder), 0);
-}
-
 static void test_accuracy(void **state)
 {
     const AccuracyCase *c = *state;
-    g_autofree char *folder = g_dir_make_tmp("lookfall-e2e-XXXXXX", NULL);
-    assert_non_null(folder);
-    RUN(LOOKFALL_RENDER, "--scene", c->scene, "--seed", c->seed, "--walks", c->walks, "--seconds",
-        c->seconds, "--size", "640x360", "--out", folder);
-    RUN(LOOKFALL, "new", "w.study");
-    accuracy_add_photos(folder);
-    RUN(LOOKFALL, "walk", "import", "w.study", "walks.csv");
-    RUN(LOOKFALL, "cast", "w.study");
+    const int walks = atoi(c->render.walks);
+    g_autofree char *render = job_render(&c->render);
+    char *folder = job_study(render);
     RUN(LOOKFALL, "export", "w.study", "samples", "--out", "samples.csv");
     RUN(LOOKFALL, "fixate", "w.study");
     RUN(LOOKFALL, "export", "w.study", "fixations", "--out", "fixations.csv");
@@ -210,24 +158,23 @@ static void test_accuracy(void **state)
     static const char *const compare[] = {LOOKFALL_COMPARE, "--json", "--samples", "samples.csv"};
     for (gsize i = 0; i < G_N_ELEMENTS(compare); i++)
         g_ptr_array_add(arguments, g_strdup(compare[i]));
-    for (int i = 1; i <= atoi(c->walks); i++)
-        g_ptr_array_add(arguments, g_strdup_printf("w%02d_truth.csv", i));
+    for (int i = 1; i <= walks; i++)
+        g_ptr_array_add(arguments, g_strdup_printf("%s/w%02d_truth.csv", render, i));
     g_ptr_array_add(arguments, NULL);
-    g_autofree char *json =
-        accuracy_run(folder, (const char *const *)(const void *)arguments->pdata);
+    g_autofree char *json = job_run(folder, (const char *const *)(const void *)arguments->pdata);
     g_autoptr(JsonParser) parser = json_parser_new();
     assert_true(json_parser_load_from_data(parser, json, -1, NULL));
     JsonObject *root = json_node_get_object(json_parser_get_root(parser));
     accuracy_check(c, json_object_get_object_member(root, "pooled"));
-    accuracy_fixations(folder, atoi(c->walks));
-    accuracy_remove(folder);
+    accuracy_fixations(render, folder, walks);
+    job_remove(folder);
 }
 
 int main(void)
 {
     struct CMUnitTest tests[G_N_ELEMENTS(ACCURACY_CASES)];
     for (gsize i = 0; i < G_N_ELEMENTS(ACCURACY_CASES); i++)
-        tests[i] = (struct CMUnitTest){.name = ACCURACY_CASES[i].scene,
+        tests[i] = (struct CMUnitTest){.name = ACCURACY_CASES[i].render.scene,
                                        .test_func = test_accuracy,
                                        .initial_state = (void *)(uintptr_t)&ACCURACY_CASES[i]};
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -14,9 +14,10 @@
 
 #include <cmocka.h>
 
-#include <glib/gstdio.h>
 #include <lookfall/lookfall.h>
 #include <sqlite3.h>
+
+#include "e2e/job.h"
 
 /* What the project promises: dwell on each area to 3%, time to first fixation to 40 ms for 95% of
  * participant x area. */
@@ -27,29 +28,13 @@
 #define MEASURES_COLUMNS 5
 #define MEASURES_ROWS 4
 #define MEASURES_AREAS (MEASURES_COLUMNS * MEASURES_ROWS)
-#define MEASURES_WALKS 2
+#define MEASURES_WALKS 3
 
 typedef struct {
     double dwell_s[MEASURES_AREAS], fixated_s[MEASURES_AREAS], first_seen_s[MEASURES_AREAS];
 } Walk;
 
-static char *run(const char *folder, const char *const *arguments)
-{
-    g_autoptr(GError) error = NULL;
-    g_autofree char *err = NULL;
-    char *out = NULL;
-    int status = 0;
-    if (!g_spawn_sync(folder, (char **)(void *)arguments, NULL, G_SPAWN_SEARCH_PATH, NULL, NULL,
-                      &out, &err, &status, &error))
-        fail_msg("%s: %s", arguments[0], error->message);
-    if (!g_spawn_check_wait_status(status, NULL)) {
-        g_autofree char *line = g_strjoinv(" ", (char **)(void *)arguments);
-        fail_msg("%s\n%s", line, err);
-    }
-    return out;
-}
-
-#define RUN(...) g_free(run(folder, (const char *[]){__VA_ARGS__, NULL}))
+#define RUN(...) g_free(job_run(folder, (const char *[]){__VA_ARGS__, NULL}))
 
 /* Lines of a file of the folder, without the header; each split at commas. */
 static GPtrArray *table(const char *folder, const char *name)
@@ -107,7 +92,7 @@ static void measure(const char *folder, Walk walks[MEASURES_WALKS])
 }
 
 /* Replaces what was cast by what is true; samples on what the photo does not show stay. */
-static void put_truth(const char *folder)
+static void put_truth(const char *folder, const char *truths)
 {
     static const char *const states[] = {"lost", "away", "blocked", "-", "visible"};
     g_autofree char *path = g_build_filename(folder, "w.study", NULL);
@@ -125,7 +110,7 @@ static void put_truth(const char *folder)
     sqlite3_exec(db, "BEGIN", NULL, NULL, NULL);
     for (int w = 1; w <= MEASURES_WALKS; w++) {
         g_autofree char *name = g_strdup_printf("w%02d_truth.csv", w);
-        g_autoptr(GPtrArray) rows = table(folder, name);
+        g_autoptr(GPtrArray) rows = table(truths, name);
         for (guint i = 0; i < rows->len; i++) {
             char **cell = rows->pdata[i];
             for (int state = 0; state < (int)G_N_ELEMENTS(states); state++) {
@@ -149,13 +134,13 @@ static void put_truth(const char *folder)
 }
 
 /* What the renderer meant, without any computation of ours. */
-static void held(const char *folder, int width, int height, Walk walks[MEASURES_WALKS])
+static void held(const char *truths, int width, int height, Walk walks[MEASURES_WALKS])
 {
     for (int w = 0; w < MEASURES_WALKS; w++) {
         g_autofree char *rests_name = g_strdup_printf("w%02d_truth_fixations.csv", w + 1);
         g_autofree char *truth_name = g_strdup_printf("w%02d_truth.csv", w + 1);
-        g_autoptr(GPtrArray) rests = table(folder, rests_name);
-        g_autoptr(GPtrArray) truth = table(folder, truth_name);
+        g_autoptr(GPtrArray) rests = table(truths, rests_name);
+        g_autoptr(GPtrArray) truth = table(truths, truth_name);
         for (int a = 0; a < MEASURES_AREAS; a++) {
             walks[w].fixated_s[a] = 0;
             walks[w].first_seen_s[a] = (double)NAN;
@@ -206,15 +191,10 @@ static void expect_first_seen(const Walk *is, const Walk *truth, const char *wha
 static void test_measures(void **state)
 {
     (void)state;
-    g_autofree char *folder = g_dir_make_tmp("lookfall-measures-XXXXXX", NULL);
+    const JobRender render = {"small", "411", "3", "10"};
+    g_autofree char *truths = job_render(&render);
+    char *folder = job_study(truths);
     Walk cast[MEASURES_WALKS], truth[MEASURES_WALKS], meant[MEASURES_WALKS];
-    assert_non_null(folder);
-    RUN(LOOKFALL_RENDER, "--scene", "small", "--seed", "411", "--walks", "2", "--seconds", "10",
-        "--out", ".");
-    RUN(LOOKFALL, "new", "w.study");
-    RUN(LOOKFALL, "photo", "add", "w.study", "--name", "shelf", "--image", "shelf.png");
-    RUN(LOOKFALL, "walk", "import", "w.study", "walks.csv");
-    RUN(LOOKFALL, "cast", "w.study");
     g_autofree char *path = g_build_filename(folder, "w.study", NULL);
     g_autoptr(LfStudy) study = lf_study_open(path, LF_STUDY_READ, NULL);
     g_autoptr(GPtrArray) photos = lf_study_photos(study, NULL);
@@ -224,7 +204,7 @@ static void test_measures(void **state)
     add_areas(folder, width, height);
 
     measure(folder, cast);
-    put_truth(folder);
+    put_truth(folder, truths);
     measure(folder, truth);
     for (int a = 0; a < MEASURES_AREAS; a++) {
         double is = 0, wanted = 0;
@@ -237,7 +217,7 @@ static void test_measures(void **state)
     }
     expect_first_seen(cast, truth, "cast against true places");
 
-    held(folder, width, height, meant);
+    held(truths, width, height, meant);
     double is = 0, wanted = 0;
     for (int w = 0; w < MEASURES_WALKS; w++)
         for (int a = 0; a < MEASURES_AREAS; a++) {
@@ -248,7 +228,7 @@ static void test_measures(void **state)
     assert_true(wanted > 10);
     assert_true(fabs(is - wanted) <= MEASURES_DWELL * wanted);
     expect_first_seen(cast, meant, "cast against the eye held");
-    RUN("rm", "-rf", folder);
+    job_remove(folder);
 }
 
 int main(void)
