@@ -5,10 +5,11 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <string.h>
-#include <unistd.h>
 
 #include <cmocka.h>
 #include <glib/gstdio.h>
+
+#include "kept.h"
 
 #define MOVING "testsrc2=s=192x128:r=25:d=4"
 #define X264 "-c:v libx264 -preset medium -pix_fmt yuv420p -threads 1 "
@@ -269,23 +270,15 @@ static bool samples_have_encoder(const char *name)
     return strstr(encoders, word) != NULL;
 }
 
-/* Encoding takes long and gives the same for every program of the tests: what a command made is
- * kept in the build folder, under the command's checksum. */
 static char *samples_encode(const char *file, const char *input, const char *options)
 {
     g_autofree char *command = g_strdup_printf("%s %s", input, options);
-    g_autofree char *sum = g_compute_checksum_for_string(G_CHECKSUM_SHA256, command, -1);
-    g_autofree char *name = g_strdup_printf("%.12s_%s", sum, file);
-    g_autofree char *mine = g_strdup_printf("%d_%s", (int)getpid(), name);
-    g_autofree char *part = g_build_filename(SAMPLES_KEPT, mine, NULL);
-    char *path = g_build_filename(SAMPLES_KEPT, name, NULL);
-
-    if (g_file_test(path, G_FILE_TEST_EXISTS))
-        return path;
-    assert_int_equal(g_mkdir_with_parents(SAMPLES_KEPT, 0777), 0);
-    g_free(video_samples_run("ffmpeg -v error -nostdin -y %s %s", command, part));
-    assert_int_equal(g_rename(part, path), 0); /* whole or not there, whoever else makes it too */
-    return path;
+    g_auto(Kept) kept = kept_look(SAMPLES_KEPT, command, file);
+    if (!kept.there) {
+        g_free(video_samples_run("ffmpeg -v error -nostdin -y %s %s", command, kept.part));
+        kept_put(&kept);
+    }
+    return g_steal_pointer(&kept.path);
 }
 
 char *video_sample_make(const VideoSample *sample)
