@@ -2,6 +2,7 @@
  */
 #include "report/report_people.h"
 
+#include <limits.h>
 #include <math.h>
 #include <string.h>
 
@@ -77,8 +78,10 @@ static ReportTable *report_people_shape(bool groups)
     ReportTable *table = report_table_new(
         "noticed", "Noticed, time to first fixation, and time spent",
         "Intervals of 95%: shares after Wilson; median time to the first fixation after Kaplan and "
-        "Meier, with those who never looked counted as not yet; mean time by bootstrap. Nobody is "
-        "counted of whom nothing is known.");
+        "Meier, with those who never looked counted as not yet; mean time by bootstrap. Under "
+        "half: "
+        "fewer than half looked while they were observed, so there is no median. No interval: too "
+        "few people, or the same value for all. Nobody is counted of whom nothing is known.");
     report_table_column(table, REPORT_TEXT, "Photo", "photo");
     report_table_column(table, REPORT_TEXT, "Area", "area");
     report_table_column(table, REPORT_TEXT, "Level", "level");
@@ -92,21 +95,33 @@ static ReportTable *report_people_shape(bool groups)
     return table;
 }
 
+/* The table's note tells what the short words stand for. */
 static void report_people_cell(ReportTable *table, const LfFinding *f, int decimals)
 {
-    if (f == NULL)
+    if (f == NULL) {
         report_table_range(table, NAN, NAN, NAN, decimals, NULL);
-    else
-        report_table_range(table, f->value, f->low, f->high, decimals,
-                           *f->reason ? f->reason : NULL);
+        return;
+    }
+    const char *blank = *f->reason ? f->reason : NULL;
+    if (isfinite(f->value))
+        blank = "no interval";
+    else if (f->kind == LF_FINDING_MEDIAN_TIME && f->n > 0)
+        blank = "under half";
+    report_table_range(table, f->value, f->low, f->high, decimals, blank);
+}
+
+static const LfFinding *report_people_any(const PeopleRow *row)
+{
+    const LfFinding *any = NULL;
+
+    for (int k = 0; any == NULL && k < PEOPLE_N; k++)
+        any = row->findings[k];
+    return any;
 }
 
 static void report_people_line(ReportTable *table, const PeopleRow *row, bool groups)
 {
-    const LfFinding *any = row->findings[PEOPLE_SHARE];
-
-    for (int k = 0; any == NULL && k < PEOPLE_N; k++)
-        any = row->findings[k];
+    const LfFinding *any = report_people_any(row);
     g_autofree char *level = lf_area_level_name(any->level);
     report_table_text(table, any->photo);
     report_table_text(table, any->target);
@@ -118,6 +133,54 @@ static void report_people_line(ReportTable *table, const PeopleRow *row, bool gr
     report_people_cell(table, row->findings[PEOPLE_SHARE], 0);
     report_people_cell(table, row->findings[PEOPLE_TIME], 1);
     report_people_cell(table, row->findings[PEOPLE_DWELL], 2);
+}
+
+/* --- what nobody looked at --- */
+
+/* Whether it is known of people that nobody looked: the row of everybody says so for the groups. */
+static bool report_people_unseen(const LfFinding *all)
+{
+    return all->group == NULL && all->n > 0 && all->noticed == 0;
+}
+
+/* Names of a photo's targets of one level that nobody looked at: " shelf, area, 2 of 9: A, B." */
+static void report_people_tell(GString *told, const GArray *rows, const char *photo, int level)
+{
+    g_autofree char *word = lf_area_level_name(level);
+    g_autoptr(GString) names = g_string_new(NULL);
+    guint all = 0, unseen = 0;
+
+    for (guint i = 0; i < rows->len; i++) {
+        const LfFinding *f = report_people_any(&g_array_index(rows, PeopleRow, i));
+        if (f->level != level || strcmp(f->photo, photo) != 0)
+            continue;
+        all += f->group == NULL;
+        if (report_people_unseen(f))
+            g_string_append_printf(names, "%s%s", unseen++ > 0 ? ", " : "", f->target);
+    }
+    if (unseen > 0)
+        g_string_append_printf(told, " %s, %s, %u of %u: %s.", photo, word, unseen, all,
+                               names->str);
+}
+
+/* Rows of what nobody looked at would fill pages: on paper a sentence has their names. */
+static void report_people_shorten(ReportTable *table, const ReportData *data, const GArray *rows)
+{
+    g_autoptr(GString) told = g_string_new(NULL);
+    int low = INT_MAX, high = INT_MIN;
+
+    for (guint i = 0; i < rows->len; i++) {
+        const int level = report_people_any(&g_array_index(rows, PeopleRow, i))->level;
+        low = MIN(low, level);
+        high = MAX(high, level);
+    }
+    for (guint i = 0; i < data->photos->len; i++)
+        for (int level = low; level <= high; level++)
+            report_people_tell(told, rows, ((LfStudyPhoto *)data->photos->pdata[i])->name, level);
+    if (told->len == 0)
+        return;
+    g_string_prepend(told, "Nobody looked at these; they have no rows on paper.");
+    report_table_paper_note(table, told->str);
 }
 
 static int64_t report_people_us(double s)
@@ -164,7 +227,16 @@ ReportTable *report_people_table(LfStudy *study, const ReportData *data, int thr
     const LfFinding *all = lf_findings_compute(findings, threads, &n);
     g_autoptr(GArray) rows = report_people_rows(all, n, data->choice->photo);
     ReportTable *table = report_people_shape(settings.by_group);
-    for (guint i = 0; i < rows->len; i++)
-        report_people_line(table, &g_array_index(rows, PeopleRow, i), settings.by_group);
+    bool unseen = false;
+    for (guint i = 0; i < rows->len; i++) {
+        const PeopleRow *row = &g_array_index(rows, PeopleRow, i);
+        const LfFinding *any = report_people_any(row);
+        if (any->group == NULL) /* the groups' rows follow */
+            unseen = report_people_unseen(any);
+        report_people_line(table, row, settings.by_group);
+        if (unseen)
+            report_table_off_paper(table);
+    }
+    report_people_shorten(table, data, rows);
     return table;
 }

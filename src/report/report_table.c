@@ -18,8 +18,10 @@ typedef struct {
 
 struct ReportTable {
     char *name, *caption, *note;
-    GArray *columns; /* TableColumn */
-    GArray *cells;   /* TableCell, row by row */
+    char *paper_note;      /* NULL for none */
+    GHashTable *off_paper; /* set of indices of rows */
+    GArray *columns;       /* TableColumn */
+    GArray *cells;         /* TableCell, row by row */
 };
 
 static void report_table_clear_column(gpointer data)
@@ -42,6 +44,7 @@ ReportTable *report_table_new(const char *name, const char *caption, const char 
     t->name = g_strdup(name);
     t->caption = g_strdup(caption);
     t->note = g_strdup(note);
+    t->off_paper = g_hash_table_new(NULL, NULL);
     t->columns = g_array_new(FALSE, FALSE, sizeof(TableColumn));
     g_array_set_clear_func(t->columns, report_table_clear_column);
     t->cells = g_array_new(FALSE, FALSE, sizeof(TableCell));
@@ -56,6 +59,8 @@ void report_table_free(ReportTable *t)
     g_free(t->name);
     g_free(t->caption);
     g_free(t->note);
+    g_free(t->paper_note);
+    g_hash_table_unref(t->off_paper);
     g_array_unref(t->columns);
     g_array_unref(t->cells);
     g_free(t);
@@ -127,6 +132,18 @@ void report_table_range(ReportTable *t, double value, double low, double high, i
         cell.small = g_strdup(blank);
     }
     g_array_append_val(t->cells, cell);
+}
+
+void report_table_off_paper(ReportTable *t)
+{
+    const guint row = (t->cells->len - 1) / t->columns->len;
+    g_hash_table_add(t->off_paper, GUINT_TO_POINTER(row));
+}
+
+void report_table_paper_note(ReportTable *t, const char *note)
+{
+    g_free(t->paper_note);
+    t->paper_note = g_strdup(note);
 }
 
 gsize report_table_rows(const ReportTable *t)
@@ -201,15 +218,22 @@ void report_table_html(const ReportTable *t, GString *page)
     g_string_append(page, "</caption>\n");
     report_table_html_head(t, page);
     for (guint i = 0; i < t->cells->len; i++) {
-        const guint column = i % t->columns->len;
+        const guint n = t->columns->len, column = i % n;
         if (column == 0)
-            g_string_append(page, "<tr>");
+            g_string_append(page, g_hash_table_contains(t->off_paper, GUINT_TO_POINTER(i / n))
+                                      ? "<tr class=\"off-paper\">"
+                                      : "<tr>");
         report_table_html_cell(page, &g_array_index(t->columns, TableColumn, column),
                                &g_array_index(t->cells, TableCell, i));
-        if (column + 1 == t->columns->len)
+        if (column + 1 == n)
             g_string_append(page, "</tr>\n");
     }
     g_string_append(page, "</tbody>\n</table>\n</div>\n");
+    if (t->paper_note == NULL)
+        return;
+    g_string_append(page, "<p class=\"paper\">");
+    report_html_text(page, t->paper_note);
+    g_string_append(page, "</p>\n");
 }
 
 /* --- CSV --- */

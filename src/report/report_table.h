@@ -34,6 +34,10 @@ void report_table_number_told(ReportTable *table, double value, int decimals, co
 void report_table_range(ReportTable *table, double value, double low, double high, int decimals,
                         const char *blank);
 
+/* The row of the last cell is not printed. note: said in its stead on paper, once for all. */
+void report_table_off_paper(ReportTable *table);
+void report_table_paper_note(ReportTable *table, const char *note);
+
 gsize report_table_rows(const ReportTable *table);
 const char *report_table_name(const ReportTable *table);
 void report_table_html(const ReportTable *table, GString *page);

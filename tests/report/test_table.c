@@ -46,6 +46,31 @@ static void expect_in(const char *html, const char *text)
         fail_msg("\"%s\" is not in\n%s", text, html);
 }
 
+/* Paper leaves out what is marked, and only that; the numbers as CSV keep it. */
+static void test_off_paper(void **state)
+{
+    (void)state;
+    g_autoptr(ReportTable) t = table_of();
+    g_autoptr(GString) before = g_string_new(NULL), page = g_string_new(NULL);
+    g_autofree char *csv_before = report_table_csv(t);
+    report_table_html(t, before);
+    assert_null(strstr(before->str, "paper"));
+    report_table_off_paper(t);
+    report_table_paper_note(t, "Without a & b.");
+    report_table_text(t, "third");
+    report_table_number(t, 1, 1);
+    report_table_range(t, 1, NAN, NAN, 0, NULL);
+    report_table_range(t, 1, NAN, NAN, 1, NULL);
+    report_table_html(t, page);
+    g_auto(GStrv) rows = g_strsplit(page->str, "<tr", -1);
+    assert_int_equal(g_strv_length(rows), 5); /* what is before, the head, three rows */
+    for (int i = 1; i < 5; i++)
+        assert_int_equal(g_str_has_prefix(rows[i], " class=\"off-paper\">"), i == 3);
+    expect_in(page->str, "<p class=\"paper\">Without a &amp; b.</p>");
+    g_autofree char *csv = report_table_csv(t);
+    assert_true(g_str_has_prefix(csv, csv_before));
+}
+
 static void test_html(void **state)
 {
     (void)state;
@@ -64,6 +89,7 @@ static void test_html(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_csv), cmocka_unit_test(test_html)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_csv), cmocka_unit_test(test_html),
+                                       cmocka_unit_test(test_off_paper)};
     return cmocka_run_group_tests_name("report/table", tests, NULL, NULL);
 }
