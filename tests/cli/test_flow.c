@@ -12,6 +12,27 @@
 
 #include "study/bed.h"
 
+/* s.lookfall is cast, new.lookfall is the same before its cast; a test that changes a study works
+ * on a copy. */
+static Bed *bed;
+
+static int set_up(void **state)
+{
+    (void)state;
+    bed = bed_new();
+    bed_study(bed);
+    bed_copy(bed, "s.lookfall", "new.lookfall");
+    bed_expect(bed, 0, "1 walk cast", "cast s.lookfall --jobs 2");
+    return 0;
+}
+
+static int tear_down(void **state)
+{
+    (void)state;
+    bed_free(bed);
+    return 0;
+}
+
 static JsonNode *parse(const char *text)
 {
     g_autoptr(GError) error = NULL;
@@ -24,9 +45,6 @@ static JsonNode *parse(const char *text)
 static void test_samples(void **state)
 {
     (void)state;
-    g_autoptr(Bed) bed = bed_new();
-    bed_study(bed);
-    bed_expect(bed, 0, "1 walk cast", "cast s.lookfall --jobs 2");
     g_autofree char *text = bed_output(bed, "export s.lookfall samples");
     g_auto(GStrv) lines = g_strsplit(text, "\r\n", -1);
     assert_string_equal(lines[0], "walk,t_s,photo,x_px,y_px,confidence,state,radius_px");
@@ -57,9 +75,6 @@ static void test_samples(void **state)
 static void test_truth(void **state)
 {
     (void)state;
-    g_autoptr(Bed) bed = bed_new();
-    bed_study(bed);
-    bed_expect(bed, 0, NULL, "cast s.lookfall");
     g_autofree char *text = bed_output(bed, "export s.lookfall poses");
     g_auto(GStrv) lines = g_strsplit(text, "\r\n", -1);
     assert_string_equal(lines[0],
@@ -86,9 +101,6 @@ static void test_truth(void **state)
 static void test_out_file(void **state)
 {
     (void)state;
-    g_autoptr(Bed) bed = bed_new();
-    bed_study(bed);
-    bed_expect(bed, 0, NULL, "cast s.lookfall");
     g_autofree char *printed = bed_output(bed, "export s.lookfall samples");
     bed_expect(bed, 0, NULL, "export s.lookfall samples --out out.csv");
     g_autoptr(GBytes) written = bed_read(bed, "out.csv");
@@ -107,29 +119,27 @@ static void test_out_file(void **state)
 static void test_part(void **state)
 {
     (void)state;
-    g_autoptr(Bed) bed = bed_new();
-    bed_study(bed);
-    bed_expect(bed, 0, NULL, "walk add s.lookfall --name v --video w.mp4 --gaze w.csv");
-    bed_expect(bed, 0, NULL, "cast s.lookfall --walk w");
-    g_auto(BedRun) run = bed_run(bed, "export s.lookfall samples");
+    bed_copy(bed, "new.lookfall", "p.lookfall");
+    bed_expect(bed, 0, NULL, "walk add p.lookfall --name v --video w.mp4 --gaze w.csv");
+    bed_expect(bed, 0, NULL, "cast p.lookfall --walk w");
+    g_auto(BedRun) run = bed_run(bed, "export p.lookfall samples");
     assert_int_equal(run.status, 1);
     assert_non_null(strstr(run.err, "v"));
     assert_non_null(strstr(run.out, "\r\nv,0.0000,,,,,,\r\n"));
     assert_null(strstr(run.out, "w,0.0000,,,,,,"));
-    bed_expect(bed, 0, NULL, "export s.lookfall samples --walk w");
-    bed_expect(bed, 3, "nothing is cast", "export s.lookfall samples --walk v");
+    bed_expect(bed, 0, NULL, "export p.lookfall samples --walk w");
+    bed_expect(bed, 3, "nothing is cast", "export p.lookfall samples --walk v");
 }
 
 static void test_import(void **state)
 {
     (void)state;
-    g_autoptr(Bed) bed = bed_new();
-    bed_study(bed);
+    bed_copy(bed, "s.lookfall", "i.lookfall");
     bed_write(
         bed, "m.csv",
         "name;video;gaze;participant;clock-shift\nx, y;w.mp4;w.csv;p1;-20\nz;w.mp4;w.csv;;\n");
-    bed_expect(bed, 0, "added 2 walks", "walk import s.lookfall m.csv");
-    g_autofree char *text = bed_output(bed, "walk list s.lookfall --json");
+    bed_expect(bed, 0, "added 2 walks", "walk import i.lookfall m.csv");
+    g_autofree char *text = bed_output(bed, "walk list i.lookfall --json");
     g_autoptr(JsonNode) node = parse(text);
     JsonArray *walks = json_node_get_array(node);
     assert_int_equal(json_array_get_length(walks), 3);
@@ -137,25 +147,23 @@ static void test_import(void **state)
     assert_string_equal(json_object_get_string_member(walk, "name"), "x, y");
     assert_string_equal(json_object_get_string_member(walk, "participant"), "p1");
     assert_int_equal(json_object_get_int_member(walk, "outside"), 1);
-    bed_expect(bed, 0, NULL, "cast s.lookfall");
-    g_autofree char *csv = bed_output(bed, "export s.lookfall samples");
+    bed_expect(bed, 0, NULL, "cast i.lookfall");
+    g_autofree char *csv = bed_output(bed, "export i.lookfall samples");
     assert_non_null(strstr(csv, "\r\n\"x, y\",-0.0200,"));
 }
 
 static void test_info(void **state)
 {
     (void)state;
-    g_autoptr(Bed) bed = bed_new();
-    bed_expect(bed, 0, NULL, "new s.lookfall --tolerance 0.5");
-    bed_expect(bed, 0, "Next: lookfall photo add s.lookfall", "info s.lookfall");
-    bed_walk(bed);
-    bed_expect(bed, 0, NULL, "photo add s.lookfall --name shelf --image shelf.ppm");
-    bed_expect(bed, 0, "Next: lookfall walk add s.lookfall", "info s.lookfall");
-    bed_expect(bed, 0, NULL, "walk add s.lookfall --name w --video w.mp4 --gaze w.csv");
-    bed_expect(bed, 0, "Next: lookfall cast s.lookfall", "info s.lookfall");
-    bed_expect(bed, 0, NULL, "cast s.lookfall");
-    bed_expect(bed, 0, "Next: lookfall export s.lookfall", "info s.lookfall");
-    g_autofree char *text = bed_output(bed, "info s.lookfall --json");
+    bed_expect(bed, 0, NULL, "new n.lookfall --tolerance 0.5");
+    bed_expect(bed, 0, "Next: lookfall photo add n.lookfall", "info n.lookfall");
+    bed_expect(bed, 0, NULL, "photo add n.lookfall --name shelf --image shelf.ppm");
+    bed_expect(bed, 0, "Next: lookfall walk add n.lookfall", "info n.lookfall");
+    bed_expect(bed, 0, NULL, "walk add n.lookfall --name w --video w.mp4 --gaze w.csv");
+    bed_expect(bed, 0, "Next: lookfall cast n.lookfall", "info n.lookfall");
+    bed_expect(bed, 0, NULL, "cast n.lookfall");
+    bed_expect(bed, 0, "Next: lookfall export n.lookfall", "info n.lookfall");
+    g_autofree char *text = bed_output(bed, "info n.lookfall --json");
     g_autoptr(JsonNode) node = parse(text);
     JsonObject *info = json_node_get_object(node);
     assert_true(json_object_get_double_member(info, "tolerance_deg") == 0.5);
@@ -172,12 +180,10 @@ static void test_info(void **state)
 static void test_photo_json(void **state)
 {
     (void)state;
-    g_autoptr(Bed) bed = bed_new();
-    bed_photo(bed, "shelf.ppm", 3);
-    bed_expect(bed, 0, NULL, "new s.lookfall");
+    bed_expect(bed, 0, NULL, "new j.lookfall");
     g_autofree char *added = bed_output(
-        bed, "photo add s.lookfall --name shelf --image shelf.ppm --width-mm 2400 --json");
-    g_autofree char *listed = bed_output(bed, "photo list s.lookfall --json");
+        bed, "photo add j.lookfall --name shelf --image shelf.ppm --width-mm 2400 --json");
+    g_autofree char *listed = bed_output(bed, "photo list j.lookfall --json");
     g_autoptr(JsonNode) one = parse(added), all = parse(listed);
     JsonObject *photo = json_node_get_object(one);
     JsonObject *again = json_array_get_object_element(json_node_get_array(all), 0);
@@ -192,8 +198,6 @@ static void test_photo_json(void **state)
 static void test_locate(void **state)
 {
     (void)state;
-    g_autoptr(Bed) bed = bed_new();
-    bed_photo(bed, "shelf.ppm", 3);
     bed_photo(bed, "other.ppm", 4);
     g_autofree char *same = bed_output(bed, "locate --photo shelf.ppm --image shelf.ppm --json");
     g_autofree char *none = bed_output(bed, "locate --photo shelf.ppm --image other.ppm --json");
@@ -215,8 +219,7 @@ static void test_locate(void **state)
 static void test_cut_off(void **state)
 {
     (void)state;
-    g_autoptr(Bed) bed = bed_new();
-    bed_study(bed);
+    bed_copy(bed, "s.lookfall", "c.lookfall");
     const char *argv[] = {"ffmpeg", "-v", "error", "-y",        "-i",
                           "w.mp4",  "-c", "copy",  "whole.mkv", NULL};
     assert_true(g_spawn_sync(bed->folder, (char **)(gpointer)argv, NULL, G_SPAWN_SEARCH_PATH, NULL,
@@ -225,9 +228,9 @@ static void test_cut_off(void **state)
     assert_true(g_file_set_contents(bed_path(bed, "cut.mkv"), g_bytes_get_data(whole, NULL),
                                     (gssize)g_bytes_get_size(whole) * 6 / 10, NULL));
     bed_expect(bed, 0, "the video is cut off",
-               "walk add s.lookfall --name v --video cut.mkv --gaze w.csv");
-    bed_expect(bed, 1, "walk v: its video breaks off at", "cast s.lookfall");
-    bed_expect(bed, 0, NULL, "export s.lookfall samples");
+               "walk add c.lookfall --name v --video cut.mkv --gaze w.csv");
+    bed_expect(bed, 1, "walk v: its video breaks off at", "cast c.lookfall");
+    bed_expect(bed, 0, NULL, "export c.lookfall samples");
 }
 
 int main(void)
@@ -239,5 +242,5 @@ int main(void)
         cmocka_unit_test(test_photo_json), cmocka_unit_test(test_locate),
         cmocka_unit_test(test_cut_off),
     };
-    return cmocka_run_group_tests_name("cli/flow", tests, NULL, NULL);
+    return cmocka_run_group_tests_name("cli/flow", tests, set_up, tear_down);
 }

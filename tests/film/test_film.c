@@ -50,10 +50,22 @@ static double time_at(const GArray *times, guint i)
     return g_array_index(times, double, i);
 }
 
-static void make_study(Bed *bed)
+static Bed *shared; /* a study that is cast; the last test takes its inputs away */
+
+static int set_up(void **state)
 {
-    bed_study(bed);
-    bed_expect(bed, 0, NULL, "cast s.lookfall --jobs 2");
+    (void)state;
+    shared = bed_new();
+    bed_study(shared);
+    bed_expect(shared, 0, NULL, "cast s.lookfall --jobs 2");
+    return 0;
+}
+
+static int tear_down(void **state)
+{
+    (void)state;
+    bed_free(shared);
+    return 0;
 }
 
 /* A video whose frames come at uneven times keeps them to the microsecond; the film is without
@@ -159,19 +171,17 @@ static void test_places(void **state)
 {
     static const int64_t times_us[] = {600000, 2000000, 3800000, 5000000, 7400000};
     (void)state;
-    g_autoptr(Bed) bed = bed_new();
-    make_study(bed);
-    bed_expect(bed, 0, "times real time", "film s.lookfall --walk w --out f.mp4");
-    bed_expect(bed, 0, NULL, "film s.lookfall --walk w --out p.mp4 --photo-only");
+    bed_expect(shared, 0, "times real time", "film s.lookfall --walk w --out f.mp4");
+    bed_expect(shared, 0, NULL, "film s.lookfall --walk w --out p.mp4 --photo-only");
     int pw, ph;
-    g_autoptr(GBytes) before = frame_at(bed, "p.mp4", 180000, &pw, &ph); /* a lost sample */
+    g_autoptr(GBytes) before = frame_at(shared, "p.mp4", 180000, &pw, &ph); /* a lost sample */
     for (gsize i = 0; i < G_N_ELEMENTS(times_us); i++) {
         const double t_s = (double)times_us[i] / 1e6;
         int w, h, fw, fh;
         double x, y;
         gaze_at(t_s, &x, &y);
-        g_autoptr(GBytes) source = frame_at(bed, "w.mp4", times_us[i], &w, &h);
-        g_autoptr(GBytes) film = frame_at(bed, "f.mp4", times_us[i], &fw, &fh);
+        g_autoptr(GBytes) source = frame_at(shared, "w.mp4", times_us[i], &w, &h);
+        g_autoptr(GBytes) film = frame_at(shared, "f.mp4", times_us[i], &fw, &fh);
         assert_int_equal(fw, w);
         assert_true(fh > h && fh < h * 1.3);
         const uint8_t *s = g_bytes_get_data(source, NULL), *f = g_bytes_get_data(film, NULL);
@@ -183,7 +193,7 @@ static void test_places(void **state)
 
         /* The same point on the still photo, which is 800 px wide in a film of 900. */
         const double px = x + 160 + 150 * sin(0.6 * t_s) + 50, py = y + 70 + 60 * cos(0.8 * t_s);
-        g_autoptr(GBytes) still = frame_at(bed, "p.mp4", times_us[i], &pw, &ph);
+        g_autoptr(GBytes) still = frame_at(shared, "p.mp4", times_us[i], &pw, &ph);
         assert_int_equal(pw, 900);
         const uint8_t *p = g_bytes_get_data(still, NULL), *q = g_bytes_get_data(before, NULL);
         const double there = difference(p, pw, q, pw, 900, 500, px, py, 0, 7);
@@ -197,21 +207,20 @@ static void test_places(void **state)
 static void test_photo_only(void **state)
 {
     (void)state;
-    g_autoptr(Bed) bed = bed_new();
-    make_study(bed);
-    g_rename(bed_path(bed, "w.mp4"), bed_path(bed, "gone.mp4"));
-    bed_expect(bed, 3, "video of the walk w is not there", "film s.lookfall --walk w --out f.mp4");
-    bed_expect(bed, 0, "4.0 s of film",
-               "film s.lookfall --walk w --out p.mp4 --photo-only --from 2 --to 6");
-    g_autoptr(GArray) times = times_of(bed, "p.mp4");
+    g_rename(bed_path(shared, "w.mp4"), bed_path(shared, "gone.mp4"));
+    bed_expect(shared, 3, "video of the walk w is not there",
+               "film s.lookfall --walk w --out n.mp4");
+    bed_expect(shared, 0, "4.0 s of film",
+               "film s.lookfall --walk w --out o.mp4 --photo-only --from 2 --to 6");
+    g_autoptr(GArray) times = times_of(shared, "o.mp4");
     assert_int_equal(times->len, 120);
     for (guint i = 0; i < 120; i++)
         assert_true(fabs(time_at(times, i) - i / 30.0) < 2e-6);
-    g_remove(bed_path(bed, "shelf.ppm"));
-    bed_expect(bed, 3, "photo shelf cannot be read",
+    g_remove(bed_path(shared, "shelf.ppm"));
+    bed_expect(shared, 3, "photo shelf cannot be read",
                "film s.lookfall --walk w --out q.mp4 --photo-only");
-    assert_false(g_file_test(bed_path(bed, "q.mp4"), G_FILE_TEST_EXISTS));
-    assert_false(g_file_test(bed_path(bed, "q.mp4.part"), G_FILE_TEST_EXISTS));
+    assert_false(g_file_test(bed_path(shared, "q.mp4"), G_FILE_TEST_EXISTS));
+    assert_false(g_file_test(bed_path(shared, "q.mp4.part"), G_FILE_TEST_EXISTS));
 }
 
 int main(void)
@@ -221,5 +230,5 @@ int main(void)
         cmocka_unit_test(test_places),
         cmocka_unit_test(test_photo_only),
     };
-    return cmocka_run_group_tests_name("film/film", tests, NULL, NULL);
+    return cmocka_run_group_tests_name("film/film", tests, set_up, tear_down);
 }

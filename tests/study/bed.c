@@ -73,6 +73,20 @@ GBytes *bed_read(Bed *bed, const char *name)
     return g_bytes_new_take(bytes, length);
 }
 
+static void bed_copy_file(const char *from, const char *to)
+{
+    char *bytes = NULL;
+    gsize size = 0;
+    assert_true(g_file_get_contents(from, &bytes, &size, NULL));
+    g_autoptr(GBytes) owner = g_bytes_new_take(bytes, size);
+    assert_true(g_file_set_contents(to, bytes, (gssize)size, NULL));
+}
+
+void bed_copy(Bed *bed, const char *from, const char *to)
+{
+    bed_copy_file(bed_path(bed, from), bed_path(bed, to));
+}
+
 /* Linear congruential generator (Numerical Recipes' constants): the same picture everywhere. */
 static guint32 bed_random(guint32 *state, guint32 below)
 {
@@ -130,11 +144,7 @@ void bed_video(Bed *bed, const char *name, const char *photo, int seconds)
         assert_int_equal(WEXITSTATUS(wait_status), 0);
         kept_put(&kept);
     }
-    char *bytes = NULL;
-    gsize size = 0;
-    assert_true(g_file_get_contents(kept.path, &bytes, &size, NULL));
-    g_autoptr(GBytes) video = g_bytes_new_take(bytes, size);
-    assert_true(g_file_set_contents(bed_path(bed, name), bytes, (gssize)size, NULL));
+    bed_copy_file(kept.path, bed_path(bed, name));
 }
 
 void bed_gaze(Bed *bed, const char *name, double first_s, int seconds)

@@ -21,6 +21,8 @@ const char *bed_path(Bed *bed, const char *name);
 /* All of these fail the test where they cannot do it. */
 void bed_write(Bed *bed, const char *name, const char *text);
 GBytes *bed_read(Bed *bed, const char *name);
+/* A study copied beside its inputs is another study of them, cast as far as the first. */
+void bed_copy(Bed *bed, const char *from, const char *to);
 /* A picture of random rectangles, 800 x 500 px, PPM. */
 void bed_photo(Bed *bed, const char *name, guint32 seed);
 /* H.264 of 480 x 360 px at 25 frames per second, a key frame each second, made with ffmpeg: a
