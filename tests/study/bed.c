@@ -28,7 +28,7 @@ Bed *bed_new(void)
     return bed;
 }
 
-static void bed_remove(const char *path)
+void bed_remove(const char *path)
 {
     if (g_file_test(path, G_FILE_TEST_IS_DIR) && !g_file_test(path, G_FILE_TEST_IS_SYMLINK)) {
         GDir *dir = g_dir_open(path, 0, NULL);

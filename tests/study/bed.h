@@ -15,6 +15,8 @@ typedef struct {
 Bed *bed_new(void);
 void bed_free(Bed *bed);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(Bed, bed_free)
+/* A file, or a folder and all that is in it. */
+void bed_remove(const char *path);
 
 /* The path of a file in the bed; borrowed until bed_free. */
 const char *bed_path(Bed *bed, const char *name);

@@ -1,4 +1,4 @@
-/* A study of one photo and two walks, a and b, that are ready to be cast. */
+/* A study of one photo and two walks, a and b, that are ready to be cast, or cast. */
 #ifndef LF_TEST_STUDY_CAST_FIXTURE_H
 #define LF_TEST_STUDY_CAST_FIXTURE_H
 
@@ -13,7 +13,11 @@ typedef struct {
     LfStudyCastReport report; /* of the last cast */
 } CastFixture;
 
-int cast_fixture_set_up(void **state);
+/* For cmocka: of the whole program, and of a test that begins before or after the cast. */
+int cast_fixture_group_set_up(void **state);
+int cast_fixture_group_tear_down(void **state);
+int cast_fixture_new_set_up(void **state);
+int cast_fixture_cast_set_up(void **state);
 int cast_fixture_tear_down(void **state);
 
 /* Casts (walks: NULL for all) and keeps the report; demands that the call succeeds. */

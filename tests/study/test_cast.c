@@ -101,7 +101,6 @@ static void test_once(void **state)
 static void test_states_add_up(void **state)
 {
     CastFixture *f = *state;
-    cast_fixture_cast(f, NULL);
     g_autoptr(GPtrArray) walks = lf_study_walks(f->study, NULL, NULL);
     for (guint i = 0; i < walks->len; i++) {
         const LfStudyWalk *walk = walks->pdata[i];
@@ -146,7 +145,6 @@ static void test_settings(void **state)
     tolerance.tolerance_deg = 2;
     sure = tolerance;
     sure.sure_at = 0.5;
-    cast_fixture_expect(f, a + b, 0);
     assert_true(lf_study_set_settings(f->study, &tolerance, NULL));
     expect_nothing_cast(f);
     /* Rows of the old settings are still there for a, but must not be seen. */
@@ -167,7 +165,6 @@ static void test_photos(void **state)
     CastFixture *f = *state;
     gsize all = cast_fixture_chunks(f, "a", NULL) + cast_fixture_chunks(f, "b", NULL);
     bed_photo(f->bed, "sign.ppm", 99);
-    cast_fixture_expect(f, all, 0);
     assert_true(
         lf_study_photo_add(f->study, "sign", bed_path(f->bed, "sign.ppm"), NAN, NULL, NULL));
     expect_nothing_cast(f);
@@ -218,16 +215,20 @@ static void test_changed_meanwhile(void **state)
 
 int main(void)
 {
-#define CAST_TEST(f) cmocka_unit_test_setup_teardown(f, cast_fixture_set_up, cast_fixture_tear_down)
+#define NEW_TEST(f)                                                                                \
+    cmocka_unit_test_setup_teardown(f, cast_fixture_new_set_up, cast_fixture_tear_down)
+#define CAST_TEST(f)                                                                               \
+    cmocka_unit_test_setup_teardown(f, cast_fixture_cast_set_up, cast_fixture_tear_down)
     const struct CMUnitTest tests[] = {
-        CAST_TEST(test_once),
+        NEW_TEST(test_once),
         CAST_TEST(test_states_add_up),
-        CAST_TEST(test_one_walk),
-        CAST_TEST(test_cancelled),
+        NEW_TEST(test_one_walk),
+        NEW_TEST(test_cancelled),
         CAST_TEST(test_settings),
         CAST_TEST(test_photos),
-        CAST_TEST(test_nothing_to_cast),
-        CAST_TEST(test_changed_meanwhile),
+        NEW_TEST(test_nothing_to_cast),
+        NEW_TEST(test_changed_meanwhile),
     };
-    return cmocka_run_group_tests_name("study/cast", tests, NULL, NULL);
+    return cmocka_run_group_tests_name("study/cast", tests, cast_fixture_group_set_up,
+                                       cast_fixture_group_tear_down);
 }

@@ -147,7 +147,6 @@ static void test_made_of(void **state)
 {
     CastFixture *f = *state;
     const LfStudyFixateOptions options = fixations_options();
-    cast_fixture_cast(f, NULL);
     int64_t n = fixations_run(f, &options, 2, 2);
     g_auto(FixationsSeen) seen = fixations_see(f, "");
     assert_int_equal(seen.fixations->len, n);
@@ -197,7 +196,6 @@ static void test_up_to_date(void **state)
     CastFixture *f = *state;
     LfStudyFixateOptions options = fixations_options();
     static const char *const only_b[] = {"b", NULL};
-    cast_fixture_cast(f, NULL);
     fixations_expect_none(f);
     options.walks = only_b;
     fixations_run(f, &options, 1, 1);
@@ -234,7 +232,6 @@ static void test_stale(void **state)
 {
     CastFixture *f = *state;
     const LfStudyFixateOptions options = fixations_options();
-    cast_fixture_cast(f, NULL);
     fixations_run(f, &options, 2, 2);
     g_auto(FixationsSeen) before = fixations_see(f, "");
 
@@ -334,13 +331,14 @@ static void test_not_cast(void **state)
 
 int main(void)
 {
-#define FIXATIONS_TEST(test)                                                                       \
-    cmocka_unit_test_setup_teardown(test, cast_fixture_set_up, cast_fixture_tear_down)
+#define CAST_TEST(f)                                                                               \
+    cmocka_unit_test_setup_teardown(f, cast_fixture_cast_set_up, cast_fixture_tear_down)
     const struct CMUnitTest tests[] = {
-        FIXATIONS_TEST(test_made_of),
-        FIXATIONS_TEST(test_up_to_date),
-        FIXATIONS_TEST(test_stale),
-        FIXATIONS_TEST(test_not_cast),
+        CAST_TEST(test_made_of),
+        CAST_TEST(test_up_to_date),
+        CAST_TEST(test_stale),
+        cmocka_unit_test_setup_teardown(test_not_cast, cast_fixture_new_set_up,
+                                        cast_fixture_tear_down),
     };
-    return cmocka_run_group_tests(tests, NULL, NULL);
+    return cmocka_run_group_tests(tests, cast_fixture_group_set_up, cast_fixture_group_tear_down);
 }

@@ -34,7 +34,6 @@ static void test_touched(void **state)
     CastFixture *f = *state;
     static const char *const files[] = {"shelf.ppm", "a.mp4", "a.csv"};
     const struct utimbuf old = {1000000000, 1000000000};
-    cast_fixture_cast(f, NULL);
     for (gsize i = 0; i < G_N_ELEMENTS(files); i++)
         assert_int_equal(utime(bed_path(f->bed, files[i]), &old), 0);
     g_autoptr(GPtrArray) news = lf_study_file_news(f->study, NULL);
@@ -48,7 +47,6 @@ static void test_touched(void **state)
 static void test_gaze_changed(void **state)
 {
     CastFixture *f = *state;
-    cast_fixture_cast(f, NULL);
     bed_gaze(f->bed, "a.csv", 1, 6);
     cast_fixture_expect(f, cast_fixture_chunks(f, "a", NULL), 0);
     cast_fixture_expect_note(f, "walk a: its gaze file has changed");
@@ -60,7 +58,6 @@ static void test_gaze_changed(void **state)
 static void test_gaze_unfit(void **state)
 {
     CastFixture *f = *state;
-    cast_fixture_cast(f, NULL);
     bed_write(f->bed, "a.csv", "t_s,x_px,y_px\n0,1,2\n0.1,here,2\n");
     cast_fixture_expect(f, 0, 1);
     assert_non_null(strstr(f->report.failed->pdata[0], "walk a: "));
@@ -79,7 +76,6 @@ static void test_gaze_missing(void **state)
 static void test_video_changed(void **state)
 {
     CastFixture *f = *state;
-    cast_fixture_cast(f, NULL);
     bed_video(f->bed, "b.mp4", "shelf.ppm", 6);
     cast_fixture_cast(f, NULL);
     cast_fixture_expect_note(f, "walk b: its video has changed");
@@ -134,7 +130,6 @@ static void test_photo_changed(void **state)
 {
     CastFixture *f = *state;
     gsize all = cast_fixture_chunks(f, "a", NULL) + cast_fixture_chunks(f, "b", NULL);
-    cast_fixture_cast(f, NULL);
     bed_photo(f->bed, "shelf.ppm", 8);
     cast_fixture_expect(f, all, 0);
     cast_fixture_expect_note(f, "photo shelf: its picture has changed");
@@ -154,12 +149,16 @@ static void test_photo_missing(void **state)
 
 int main(void)
 {
-#define CAST_TEST(f) cmocka_unit_test_setup_teardown(f, cast_fixture_set_up, cast_fixture_tear_down)
+#define NEW_TEST(f)                                                                                \
+    cmocka_unit_test_setup_teardown(f, cast_fixture_new_set_up, cast_fixture_tear_down)
+#define CAST_TEST(f)                                                                               \
+    cmocka_unit_test_setup_teardown(f, cast_fixture_cast_set_up, cast_fixture_tear_down)
     const struct CMUnitTest tests[] = {
-        CAST_TEST(test_touched),       CAST_TEST(test_gaze_changed),  CAST_TEST(test_gaze_unfit),
-        CAST_TEST(test_gaze_missing),  CAST_TEST(test_video_changed), CAST_TEST(test_video_missing),
-        CAST_TEST(test_video_unfit),   CAST_TEST(test_camera),        CAST_TEST(test_photo_changed),
-        CAST_TEST(test_photo_missing),
+        CAST_TEST(test_touched),      CAST_TEST(test_gaze_changed),  CAST_TEST(test_gaze_unfit),
+        NEW_TEST(test_gaze_missing),  CAST_TEST(test_video_changed), NEW_TEST(test_video_missing),
+        NEW_TEST(test_video_unfit),   CAST_TEST(test_camera),        CAST_TEST(test_photo_changed),
+        NEW_TEST(test_photo_missing),
     };
-    return cmocka_run_group_tests_name("study/refresh", tests, NULL, NULL);
+    return cmocka_run_group_tests_name("study/refresh", tests, cast_fixture_group_set_up,
+                                       cast_fixture_group_tear_down);
 }
