@@ -2,6 +2,7 @@
  * input gets a sentence and leaves no file. */
 #include <math.h>
 #include <string.h>
+#include <sys/resource.h>
 
 #include <glib/gstdio.h>
 
@@ -336,6 +337,38 @@ static void test_study_bad_input(void **state)
     }
 }
 
+/* A limit on the size of files stands for the full disk. */
+static void limit_files(gpointer data)
+{
+    const struct rlimit limit = {GPOINTER_TO_SIZE(data), GPOINTER_TO_SIZE(data)};
+    setrlimit(RLIMIT_FSIZE, &limit);
+}
+
+/* One sentence, nothing left over, and the picture of before is still there. */
+static void test_study_full_disk(void **state)
+{
+    static const char *const endings[] = {"png", "svg", "pdf"};
+    static const gsize limits[] = {0, 4096};
+    Bed *bed = *state;
+    for (gsize i = 0; i < G_N_ELEMENTS(endings) * G_N_ELEMENTS(limits); i++) {
+        const char *ending = endings[i / G_N_ELEMENTS(limits)];
+        const gsize limit = limits[i % G_N_ELEMENTS(limits)];
+        g_autofree char *name = g_strconcat("full.", ending, NULL);
+        g_autofree char *line = g_strdup_printf("draw heat s.study --force --out %s", name);
+        bed_write(bed, name, "of yesterday");
+        g_auto(BedRun) run = bed_run_with(bed, line, limit_files, GSIZE_TO_POINTER(limit));
+        if (run.status != 4 || !strstr(run.err, name))
+            fail_msg("%s, limit %zu: status %d\n%s", line, (size_t)limit, run.status, run.err);
+        g_autoptr(GBytes) kept = bed_read(bed, name);
+        assert_int_equal(g_bytes_get_size(kept), 12);
+        assert_memory_equal(g_bytes_get_data(kept, NULL), "of yesterday", 12);
+        g_autoptr(GDir) dir = g_dir_open(bed->folder, 0, NULL);
+        for (const char *other; (other = g_dir_read_name(dir));)
+            if (g_str_has_prefix(other, name) && strcmp(other, name) != 0)
+                fail_msg("%s is left over", other);
+    }
+}
+
 /* The photo itself: gone, or another one in its place. */
 static void test_study_photo(void **state)
 {
@@ -358,7 +391,8 @@ int main(void)
         cmocka_unit_test(test_study_before),    cmocka_unit_test(test_study_numbers),
         cmocka_unit_test(test_study_measures),  cmocka_unit_test(test_study_doubtful),
         cmocka_unit_test(test_study_time),      cmocka_unit_test(test_study_kinds),
-        cmocka_unit_test(test_study_bad_input), cmocka_unit_test(test_study_photo),
+        cmocka_unit_test(test_study_bad_input), cmocka_unit_test(test_study_full_disk),
+        cmocka_unit_test(test_study_photo),
     };
     return cmocka_run_group_tests(tests, test_study_set_up, test_study_tear_down);
 }
