@@ -348,6 +348,22 @@ static void follow_judge(LfFollower *f, const LfFollowTask *task, const LfPlane 
     pose->residual_px = spread_px;
 }
 
+/* The shifts by the relief as the pose that was fitted has them; false where they do not depend on
+ * it. */
+static bool follow_shift_again(LfFollower *f, const LfFollowTask *task, const LfMat3 *map)
+{
+    LfReliefView view;
+    if (!task->relief || !lf_relief_known(task->relief) ||
+        !lf_relief_view(&view, lf_relief_camera(task->relief), map, task->lens))
+        return false;
+    for (int i = 0; i < f->n; i++) {
+        const LfReliefShift shift = lf_relief_shift(task->relief, &view, f->photo[i]);
+        f->selected[i].shift_px = shift.px;
+        f->selected[i].shift_sigma_px = shift.sigma_px;
+    }
+    return true;
+}
+
 static bool follow_fine(LfFollower *f, const LfFollowTask *task, LfMat3 *map, LfPose *pose)
 {
     const LfPlane *plane = &task->frame->level[0];
@@ -357,6 +373,9 @@ static bool follow_fine(LfFollower *f, const LfFollowTask *task, LfMat3 *map, Lf
     f->n = lf_select_points(task, map, plane, &plan, f->selected);
     follow_align(f, task, 0, LF_PATCH_SIDE * 0.5, !task->strict);
     if (!follow_fit(f, FOLLOW_SPREAD_FLOOR_PX / plane->scale_x, map, cov, &spread))
+        return false;
+    if (follow_shift_again(f, task, map) &&
+        !follow_fit(f, FOLLOW_SPREAD_FLOOR_PX / plane->scale_x, map, cov, &spread))
         return false;
     pose->frame_from_photo = *map;
     memcpy(pose->cov, cov, sizeof cov);
@@ -392,7 +411,7 @@ void lf_follow_learn(LfRelief *relief, const LfPose *pose, const LfLens *lens)
 {
     LfReliefView view;
     if (pose->share_good < FOLLOW_TEACH_SHARE ||
-        !lf_relief_view(&view, &pose->frame_from_photo, lens))
+        !lf_relief_view(&view, lf_relief_camera(relief), &pose->frame_from_photo, lens))
         return;
     const double reach_px = MAX(FOLLOW_TEACH_REACH * lens->width, 3.5 * pose->residual_px);
     for (int i = 0; i < pose->n_points; i++) {

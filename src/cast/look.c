@@ -127,7 +127,7 @@ static double look_missing(const LookSums *s, const LookLight *light)
 }
 
 LfLook lf_look(const LfPose *pose, const LfPhoto *photo, const LfFramePyramid *pyramid,
-               const LfLens *lens, LfPoint frame, LfPoint at)
+               const LfLens *lens, LfPoint frame, LfPoint at, double larger)
 {
     const LfPlane *plane = &pyramid->level[0];
     LfPoint undistorted;
@@ -137,6 +137,8 @@ LfLook lf_look(const LfPose *pose, const LfPhoto *photo, const LfFramePyramid *p
         !look_jacobian(pose, lens, plane, undistorted, a) ||
         !look_light(pose, undistorted, lf_pose_degree_px(lens, undistorted), &light))
         return (LfLook){1, 0};
+    for (int i = 0; i < 4; i++)
+        a[i] /= larger;
     const double scale = sqrt(fabs(a[0] * a[3] - a[1] * a[2]));
     const LfPlane *level = &photo->level[lf_photo_level_for(photo, scale)];
     const LfPoint centre = lf_plane_from_image(plane, frame);

@@ -11,9 +11,9 @@ typedef struct {
                       * than  patches that agree do; 0 where the photo has none there */
 } LfLook;
 
-/* frame: px as shown; at: the point on the photo, from lf_pose_local. {1, 0} where it cannot be
- * told. */
+/* frame: px as shown; at: the point on the photo; larger: how much larger the photo looks there
+ * than by the pose (1, unless it has a relief). {1, 0} where it cannot be told. */
 LfLook lf_look(const LfPose *pose, const LfPhoto *photo, const LfFramePyramid *pyramid,
-               const LfLens *lens, LfPoint frame, LfPoint at);
+               const LfLens *lens, LfPoint frame, LfPoint at, double larger);
 
 #endif

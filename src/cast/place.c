@@ -53,7 +53,7 @@ static bool place_side(const LfPlaceScene *scene, int64_t number, int step, int 
         if (!lf_pose_local(side->pose, &view, gaze, &side->local))
             return false;
         side->look = lf_look(side->pose, scene->photos[photo], &frame->pyramid, scene->lens, gaze,
-                             side->local.photo);
+                             side->local.photo, side->local.larger);
         return true;
     }
     return false;

@@ -135,6 +135,7 @@ bool lf_pose_local(const LfPose *pose, const LfPoseView *view, LfPoint frame, Lf
         .good_share = s.weight > 0 ? s.good / s.weight : 0,
         .rough_px = by_relief.rough_px,
         .elsewhere = by_relief.elsewhere,
+        .larger = by_relief.larger,
         .shift_px = hypot(left.shift.x, left.shift.y),
         .px_per_degree = degree_px * sqrt(fabs(j[0] * j[3] - j[1] * j[2])),
     };

@@ -58,6 +58,7 @@ typedef struct {
     double good_share;    /* 0..1: weighted share of good ones among them */
     double shift_px;      /* length of the local shift, frame px */
     double rough_px;      /* how differently things around would shift, frame px */
+    double larger;        /* how much larger what is there looks than by the pose */
     double elsewhere;     /* 0..1: that what is seen stands at a depth that puts it further off */
     double px_per_degree; /* photo px of one degree of visual angle there */
 } LfPoseLocal;

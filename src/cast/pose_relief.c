@@ -28,17 +28,22 @@ static bool pose_relief_shift(const LfPose *pose, LfPoint at, LfPoint on_photo, 
 }
 
 /* How far the frame at the gaze point speaks for this place of the photo, as a likelihood. */
-static double pose_relief_likely(const LfPose *pose, const LfPoseView *view, LfPoint frame,
-                                 LfPoint on_photo)
+static double pose_relief_likely(const LfPose *pose, const LfPoseView *view,
+                                 const LfReliefView *plane, LfPoint frame, const LfReliefEnd *end)
 {
-    const LfLook look = lf_look(pose, view->photo, view->frame, view->lens, frame, on_photo);
+    LfReliefSeen seen;
+    if (!lf_relief_project(lf_relief_camera(view->relief), plane, end->photo,
+                           (LfReliefPlace){0, 0, end->z}, &seen, NULL))
+        return 0;
+    const LfLook look =
+        lf_look(pose, view->photo, view->frame, view->lens, frame, end->photo, seen.scale);
     return exp(-POSE_RELIEF_MISMATCH * CLAMP(log10(MAX(look.mismatch, 1e-3)), 0, 1.5) -
                POSE_RELIEF_MISSING * MIN(look.missing, 1.5));
 }
 
 /* Weighs the ends by what the picture shows; their sum stays. */
-static void pose_relief_weigh(const LfPose *pose, const LfPoseView *view, LfPoint frame,
-                              double near_px, LfReliefEnd *ends, int n)
+static void pose_relief_weigh(const LfPose *pose, const LfPoseView *view, const LfReliefView *plane,
+                              LfPoint frame, double near_px, LfReliefEnd *ends, int n)
 {
     double before = 0, after = 0;
     for (int from = 0, to; from < n; from = to) {
@@ -51,7 +56,7 @@ static void pose_relief_weigh(const LfPose *pose, const LfPoseView *view, LfPoin
         /* Depths are steps: where print is fine one of them fits better than their middle. */
         const int probe[] = {from, (from + to - 1) / 2, to - 1};
         for (int i = 0; i < (to - from < 3 ? to - from : 3); i++)
-            likely = MAX(likely, pose_relief_likely(pose, view, frame, ends[probe[i]].photo));
+            likely = MAX(likely, pose_relief_likely(pose, view, plane, frame, &ends[probe[i]]));
         for (int i = from; i < to; i++) {
             before += ends[i].weight;
             ends[i].weight *= likely;
@@ -72,7 +77,7 @@ static bool pose_relief_look(const LfPose *pose, const LfPoseView *view, const L
         return false;
     *meet = lf_relief_meet(ends, n, near_px);
     if (meet->elsewhere > POSE_RELIEF_CLEAR && view->photo && view->frame) {
-        pose_relief_weigh(pose, view, frame, near_px, ends, n);
+        pose_relief_weigh(pose, view, plane, frame, near_px, ends, n);
         *meet = lf_relief_meet(ends, n, near_px);
     }
     return true;
@@ -84,10 +89,11 @@ bool lf_pose_on_relief(const LfPose *pose, const LfPoseView *view, LfPoint frame
     LfReliefView plane;
     LfReliefMeet meet;
     LfPoint on_photo;
-    *out = (LfPoseRelief){0};
+    *out = (LfPoseRelief){.larger = 1};
     if (!lf_mat3_apply(&pose->photo_from_frame, at, &on_photo))
         return false;
-    if (!view->relief || !lf_relief_view(&plane, &pose->frame_from_photo, view->lens))
+    if (!view->relief || !lf_relief_view(&plane, lf_relief_camera(view->relief),
+                                         &pose->frame_from_photo, view->lens))
         return true;
     const bool looked = pose_relief_look(pose, view, &plane, frame, at, near_px, &meet) &&
                         pose_relief_shift(pose, at, meet.photo, &out->shift);
@@ -97,11 +103,13 @@ bool lf_pose_on_relief(const LfPose *pose, const LfPoseView *view, LfPoint frame
         out->elsewhere = meet.elsewhere;
     }
     for (int step = 0; step < POSE_RELIEF_STEPS; step++) {
-        const LfPoint next = lf_relief_shift(view->relief, &plane, on_photo, &out->sigma_px);
+        const LfReliefShift next = lf_relief_shift(view->relief, &plane, on_photo);
+        out->sigma_px = next.sigma_px;
+        out->larger = next.scale;
         /* Half steps after the first: at the edge of a pack the point may jump to and fro. */
         const double part = step == 0 && !looked ? 1 : 0.5;
-        out->shift.x += part * (next.x - out->shift.x);
-        out->shift.y += part * (next.y - out->shift.y);
+        out->shift.x += part * (next.px.x - out->shift.x);
+        out->shift.y += part * (next.px.y - out->shift.y);
         if (!lf_mat3_apply(&pose->photo_from_frame,
                            (LfPoint){at.x - out->shift.x, at.y - out->shift.y}, &on_photo))
             return false;

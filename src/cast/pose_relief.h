@@ -7,6 +7,7 @@
 typedef struct {
     LfPoint shift;    /* by the relief, undistorted frame px */
     double sigma_px;  /* one standard error of it */
+    double larger;    /* how much larger what is there looks than on the plane */
     double variance;  /* of the place, photo px^2 per axis: of which of several depths is seen */
     double elsewhere; /* 0..1: that it is one that puts the point further off than the tolerance */
     double rough_px;  /* how differently things around would shift, frame px */

@@ -45,6 +45,11 @@
 /* Where what is known lies this far to one side, cells, it begins to count less; from one cell on,
  * nothing is known. */
 #define RELIEF_ASIDE 0.4
+/* Cells whose depths differ by this share of the photo's longer side are half as much of one thing.
+ */
+#define RELIEF_ALIKE 0.005
+/* Standard error of a shift where nothing can be told, frame px. */
+#define RELIEF_NO_IDEA_PX 1e6
 /* Surprises this many standard errors large count half (Cauchy weights): the next facing. */
 #define RELIEF_SURPRISE 3.0
 
@@ -55,8 +60,8 @@ LfRelief *lf_relief_new(int width, int height)
     relief->columns = (int)(width / relief->cell_px) + 1;
     relief->rows = (int)(height / relief->cell_px) + 1;
     relief->side = MAX(width, height);
-    relief->camera =
-        (LfReliefCamera){{(width - 1) / 2.0, (height - 1) / 2.0}, RELIEF_CAMERA * relief->side};
+    relief->camera = (LfReliefCamera){.middle = {(width - 1) / 2.0, (height - 1) / 2.0},
+                                      .distance = RELIEF_CAMERA * relief->side};
     relief->cells = g_new(LfReliefCell, relief->columns * relief->rows);
     lf_relief_reset(relief);
     return relief;
@@ -84,56 +89,6 @@ void lf_relief_copy(LfRelief *relief, const LfRelief *from)
     memcpy(cells, from->cells, sizeof(LfReliefCell) * (gsize)(relief->columns * relief->rows));
     *relief = *from;
     relief->cells = cells;
-}
-
-bool lf_relief_view(LfReliefView *view, const LfMat3 *frame_from_photo, const LfLens *lens)
-{
-    const LfMat3 *h = frame_from_photo;
-    double a[2][3], length[2];
-    for (int c = 0; c < 2; c++) {
-        /* K^-1 times the first two columns: the plane's axes in the camera. */
-        const double w = h->m[6 + c];
-        a[c][0] = (h->m[c] - lens->cx * w) / lens->fx;
-        a[c][1] = (h->m[3 + c] - lens->cy * w) / lens->fy;
-        a[c][2] = w;
-        length[c] = sqrt(a[c][0] * a[c][0] + a[c][1] * a[c][1] + a[c][2] * a[c][2]);
-    }
-    const double scale = sqrt(length[0] * length[1]);
-    if (!(scale > 1e-12) || !isfinite(scale))
-        return false;
-    /* The normal is the axes' cross product; one photo px long, as they are. */
-    const double n[3] = {(a[0][1] * a[1][2] - a[0][2] * a[1][1]) / scale,
-                         (a[0][2] * a[1][0] - a[0][0] * a[1][2]) / scale,
-                         (a[0][0] * a[1][1] - a[0][1] * a[1][0]) / scale};
-    view->h = *h;
-    view->h3[0] = lens->fx * n[0] + lens->cx * n[2];
-    view->h3[1] = lens->fy * n[1] + lens->cy * n[2];
-    view->h3[2] = n[2];
-    return true;
-}
-
-/* Derivative of the frame position by (u, v, z) at the plane: rows x and y. A step of z goes along
- * the photo's own ray. */
-static bool relief_jacobian(const LfRelief *relief, const LfReliefView *view, LfPoint p,
-                            LfPoint *at, double j[6])
-{
-    const double *m = view->h.m;
-    const double w = m[6] * p.x + m[7] * p.y + m[8];
-    if (!(w > 1e-9))
-        return false;
-    at->x = (m[0] * p.x + m[1] * p.y + m[2]) / w;
-    at->y = (m[3] * p.x + m[4] * p.y + m[5]) / w;
-    j[0] = (m[0] - at->x * m[6]) / w;
-    j[1] = (m[1] - at->x * m[7]) / w;
-    j[2] = (view->h3[0] - at->x * view->h3[2]) / w;
-    j[3] = (m[3] - at->y * m[6]) / w;
-    j[4] = (m[4] - at->y * m[7]) / w;
-    j[5] = (view->h3[1] - at->y * view->h3[2]) / w;
-    const LfReliefCamera *c = &relief->camera;
-    const double rx = (p.x - c->middle.x) / c->distance, ry = (p.y - c->middle.y) / c->distance;
-    j[2] += j[0] * rx + j[1] * ry;
-    j[5] += j[3] * rx + j[4] * ry;
-    return true;
 }
 
 /* Solves the symmetric 3x3 system; inverse: uu uv uz vv vz zz. */
@@ -173,20 +128,34 @@ typedef struct {
     double step;       /* variance of z from cell to cell, photo px^2 */
 } ReliefKnown;
 
+/* How far a neighbour that tells is part of the same thing as the cell, 0..1: across the edge of a
+ * pack it says nothing. */
+static double relief_alike(const LfRelief *relief, const LfReliefCell *own,
+                           const LfReliefCell *other)
+{
+    const double same = RELIEF_ALIKE * relief->side, step = other->z - own->z;
+    const double off = step * step / (same * same + own->z_variance + other->z_variance);
+    return 1 / ((1 + off) * (1 + off));
+}
+
 /* What the cell at p and, for less, its neighbours know. */
 static ReliefKnown relief_gather(const LfRelief *relief, LfPoint p)
 {
     ReliefKnown known = {0};
     const int column = (int)floor(p.x / relief->cell_px), row = (int)floor(p.y / relief->cell_px);
+    const LfReliefCell *own = lf_relief_cell(relief, column, row);
     double off = 0, seen = 0, weights = 0, z = 0, zz = 0, to_x = 0, to_y = 0;
     relief_prior(relief, known.a);
     for (int y = -RELIEF_AROUND; y <= RELIEF_AROUND; y++)
         for (int x = -RELIEF_AROUND; x <= RELIEF_AROUND; x++) {
             const LfReliefCell *cell = lf_relief_cell(relief, column + x, row + y);
             const int off_by = MAX(abs(x), abs(y));
-            const double weight = off_by == 0 ? 1 : off_by == 1 ? RELIEF_NEIGHBOUR : RELIEF_RIM;
             if (!cell || !cell->touched)
                 continue;
+            const double weight = (off_by == 0   ? 1
+                                   : off_by == 1 ? RELIEF_NEIGHBOUR
+                                                 : RELIEF_RIM) *
+                                  (own && own->touched ? relief_alike(relief, own, cell) : 1);
             off += weight * cell->off;
             seen += weight * cell->off_seen;
             for (int i = 0; i < 6; i++)
@@ -207,7 +176,6 @@ static ReliefKnown relief_gather(const LfRelief *relief, LfPoint p)
     if (weights > 0)
         known.step = MAX(zz / weights - z / weights * (z / weights), 0);
     /* Known on one side alone: the pack may end here. */
-    const LfReliefCell *own = lf_relief_cell(relief, column, row);
     if (weights > 0 && (!own || !own->touched)) {
         const double aside = hypot(to_x, to_y) / weights;
         const double share = CLAMP((aside - RELIEF_ASIDE) / (1 - RELIEF_ASIDE), 0, 1);
@@ -227,9 +195,9 @@ static double relief_variance(const double j[6], const double v[6])
     return MAX(sum, 0) / 2;
 }
 
-LfReliefCamera lf_relief_camera(const LfRelief *relief)
+const LfReliefCamera *lf_relief_camera(const LfRelief *relief)
 {
-    return relief->camera;
+    return &relief->camera;
 }
 
 void lf_relief_set_camera(LfRelief *relief, LfReliefCamera camera)
@@ -237,69 +205,55 @@ void lf_relief_set_camera(LfRelief *relief, LfReliefCamera camera)
     relief->camera = camera;
 }
 
-/* The point z behind (px, py) of the plane. */
-static bool relief_image(const LfReliefView *view, double px, double py, double z, LfPoint *at)
+/* Where in space the photo point is, by what is known around it; v: covariance of that. */
+static LfReliefPlace relief_place_at(const LfRelief *relief, LfPoint photo, ReliefKnown *known,
+                                     double v[6])
 {
-    const double *m = view->h.m;
-    const double w = m[6] * px + m[7] * py + m[8] + z * view->h3[2];
-    if (!(w > 1e-9))
-        return false;
-    at->x = (m[0] * px + m[1] * py + m[2] + z * view->h3[0]) / w;
-    at->y = (m[3] * px + m[4] * py + m[5] + z * view->h3[1]) / w;
-    return true;
+    double x[3];
+    *known = relief_gather(relief, photo);
+    relief_solve(known->a, known->b, x, v);
+    return (LfReliefPlace){x[0], x[1], x[2]};
 }
 
-bool lf_relief_project(LfReliefCamera camera, const LfReliefView *view, LfPoint photo, double z,
-                       LfPoint *undistorted)
+static LfReliefShift relief_foretell(const LfRelief *relief, const LfReliefView *view,
+                                     LfPoint photo)
 {
-    const double along = z / camera.distance;
-    return relief_image(view, photo.x + along * (photo.x - camera.middle.x),
-                        photo.y + along * (photo.y - camera.middle.y), z, undistorted);
-}
-
-static LfPoint relief_foretell(const LfRelief *relief, const LfReliefView *view, LfPoint photo,
-                               double *sigma_px)
-{
-    double x[3], v[6], j[6];
-    LfPoint at;
-    if (sigma_px)
-        *sigma_px = 1e6;
-    if (!relief_jacobian(relief, view, photo, &at, j))
-        return (LfPoint){0, 0};
-    const ReliefKnown known = relief_gather(relief, photo);
-    relief_solve(known.a, known.b, x, v);
+    double v[6], j[6];
+    ReliefKnown known;
+    LfReliefSeen seen;
+    const LfReliefPlace place = relief_place_at(relief, photo, &known, v);
+    if (!lf_relief_project(&relief->camera, view, photo, place, &seen, j))
+        return (LfReliefShift){{0, 0}, RELIEF_NO_IDEA_PX, 1};
     v[5] += known.step;
-    /* Exact rather than by the derivative: z is not small against the distance. */
-    const double along = x[2] / relief->camera.distance;
-    LfPoint seen;
-    if (!relief_image(view, photo.x + x[0] + along * (photo.x - relief->camera.middle.x),
-                      photo.y + x[1] + along * (photo.y - relief->camera.middle.y), x[2], &seen))
-        return (LfPoint){0, 0};
-    if (sigma_px)
-        *sigma_px = sqrt(relief_variance(j, v) + known.surprise);
-    return (LfPoint){seen.x - at.x, seen.y - at.y};
+    return (LfReliefShift){seen.shift, sqrt(relief_variance(j, v) + known.surprise), seen.scale};
 }
 
-LfPoint lf_relief_shift(const LfRelief *relief, const LfReliefView *view, LfPoint photo,
-                        double *sigma_px)
+LfReliefShift lf_relief_shift(const LfRelief *relief, const LfReliefView *view, LfPoint photo)
 {
-    if (relief->useful)
-        return relief_foretell(relief, view, photo, sigma_px);
-    if (sigma_px)
-        *sigma_px = 0;
-    return (LfPoint){0, 0};
+    return relief->useful ? relief_foretell(relief, view, photo) : (LfReliefShift){{0, 0}, 0, 1};
+}
+
+double lf_relief_glance(const LfRelief *relief, LfPoint photo)
+{
+    const LfReliefCell *cell = lf_relief_cell(relief, (int)floor(photo.x / relief->cell_px),
+                                              (int)floor(photo.y / relief->cell_px));
+    if (!relief->useful || !cell)
+        return 0;
+    return cell->touched ? cell->z : relief->surveyed && isfinite(cell->near_z) ? cell->near_z : 0;
 }
 
 double lf_relief_rough(const LfRelief *relief, const LfReliefView *view, LfPoint photo)
 {
     const int column = (int)floor(photo.x / relief->cell_px),
               row = (int)floor(photo.y / relief->cell_px);
-    double j[6], x[3], v[6], sum = 0, n = 0;
-    LfPoint at;
-    if (!relief->useful || !relief_jacobian(relief, view, photo, &at, j))
+    double v[6], j[6], sum = 0, n = 0;
+    ReliefKnown known;
+    LfReliefSeen seen;
+    if (!relief->useful)
         return 0;
-    const ReliefKnown known = relief_gather(relief, photo);
-    relief_solve(known.a, known.b, x, v);
+    const LfReliefPlace place = relief_place_at(relief, photo, &known, v);
+    if (!lf_relief_project(&relief->camera, view, photo, place, &seen, j))
+        return 0;
     const double unknown = relief_unknown(relief);
     for (int y = -1; y <= 1; y++)
         for (int i = -1; i <= 1; i++) {
@@ -308,7 +262,7 @@ double lf_relief_rough(const LfRelief *relief, const LfReliefView *view, LfPoint
                 continue;
             /* The cell itself weighs as much as all eight around it. */
             const double weight = y == 0 && i == 0 ? 8 : 1;
-            const double step = cell->z - x[2];
+            const double step = cell->z - place.z;
             sum += weight * (cell->touched ? MIN(step * step + cell->z_variance, unknown * unknown)
                                            : unknown * unknown);
             n += weight;
@@ -411,27 +365,33 @@ void lf_relief_told(LfRelief *relief, bool flat)
 void lf_relief_learn(LfRelief *relief, const LfReliefView *view, LfPoint photo, LfPoint shift_px,
                      double sigma_px)
 {
-    double j[6];
-    LfPoint at;
+    double v[6], j[6];
+    ReliefKnown known;
+    LfReliefSeen seen;
     LfReliefCell *cell = lf_relief_cell(relief, (int)floor(photo.x / relief->cell_px),
                                         (int)floor(photo.y / relief->cell_px));
-    if (!cell || cell->barred || !relief_jacobian(relief, view, photo, &at, j))
+    if (!cell || cell->barred)
         return;
-    double told_sigma;
-    const LfPoint told = relief_foretell(relief, view, photo, &told_sigma);
+    const LfReliefPlace place = relief_place_at(relief, photo, &known, v);
+    if (!lf_relief_project(&relief->camera, view, photo, place, &seen, j))
+        return;
+    v[5] += known.step;
     const double cap = RELIEF_CAP_PX * RELIEF_CAP_PX;
-    const double ex = shift_px.x - told.x, ey = shift_px.y - told.y;
+    const double ex = shift_px.x - seen.shift.x, ey = shift_px.y - seen.shift.y;
     relief->off_plane += MIN(shift_px.x * shift_px.x + shift_px.y * shift_px.y, cap);
     relief->off_relief += MIN(ex * ex + ey * ey, cap);
     relief->seen++;
-    const double expected = told_sigma * told_sigma + sigma_px * sigma_px;
+    const double expected = relief_variance(j, v) + known.surprise + sigma_px * sigma_px;
     const double off = (ex * ex + ey * ey) / 2;
     cell->off += MAX(MIN(off, cap) - sigma_px * sigma_px, 0);
     cell->off_seen++;
     const double w = RELIEF_WORTH / (sigma_px * sigma_px) /
                      (1 + off / expected / (RELIEF_SURPRISE * RELIEF_SURPRISE));
+    /* Linear about where the point is taken to be (extended Kalman filter): z is not small against
+     * the distance. */
     for (int i = 0; i < 6; i += 3) {
-        const double r = i == 0 ? shift_px.x : shift_px.y;
+        const double r =
+            (i == 0 ? ex : ey) + j[i] * place.u + j[i + 1] * place.v + j[i + 2] * place.z;
         cell->a[0] += w * j[i] * j[i];
         cell->a[1] += w * j[i] * j[i + 1];
         cell->a[2] += w * j[i] * j[i + 2];

@@ -21,11 +21,27 @@ typedef struct LfRelief LfRelief;
 #define LF_RELIEF_FROM -0.06
 #define LF_RELIEF_TO 0.30
 
+/* Where the photo was taken from: things that stand behind the plane lie along its rays. A photo is
+ * hardly ever taken quite square to the plane, so the plane has px of its own, which are those of
+ * the photo around its middle (relief_camera.c). */
+typedef struct {
+    LfPoint middle;  /* of the photo: where its axis meets the plane */
+    double distance; /* along that axis, photo px: the focal length */
+    LfPoint tilt;    /* photo px grow against plane px by this share per px along and across */
+} LfReliefCamera;
+LfPoint lf_relief_plane_from_photo(const LfReliefCamera *camera, LfPoint photo);
+LfPoint lf_relief_photo_from_plane(const LfReliefCamera *camera, LfPoint plane);
+/* The point of the plane straight in front of the camera, plane px. */
+LfPoint lf_relief_foot(const LfReliefCamera *camera);
+
 /* One frame's view of the plane. */
 typedef struct {
-    LfMat3 h;     /* undistorted frame from photo */
+    LfMat3 h;     /* undistorted frame from plane */
     double h3[3]; /* image of the normal, scaled so that z is in photo px */
 } LfReliefView;
+/* False where the homography is no view of a plane. */
+bool lf_relief_view(LfReliefView *view, const LfReliefCamera *camera,
+                    const LfMat3 *frame_from_photo, const LfLens *lens);
 
 LfRelief *lf_relief_new(int width, int height); /* of the photo, px */
 void lf_relief_free(LfRelief *relief);
@@ -34,13 +50,7 @@ void lf_relief_reset(LfRelief *relief);
 /* Takes over all that another relief of the same photo knows. */
 void lf_relief_copy(LfRelief *relief, const LfRelief *from);
 
-/* Where the photo was taken from: straight in front of `middle`, `distance` away, photo px. Things
- * that stand behind the plane lie along its rays. */
-typedef struct {
-    LfPoint middle;
-    double distance;
-} LfReliefCamera;
-LfReliefCamera lf_relief_camera(const LfRelief *relief);
+const LfReliefCamera *lf_relief_camera(const LfRelief *relief);
 void lf_relief_set_camera(LfRelief *relief, LfReliefCamera camera);
 
 /* The cells the photo is divided into, row by row. */
@@ -50,18 +60,20 @@ typedef struct {
 } LfReliefGrid;
 LfReliefGrid lf_relief_grid(const LfRelief *relief);
 
-/* False where the homography is no view of a plane. */
-bool lf_relief_view(LfReliefView *view, const LfMat3 *frame_from_photo, const LfLens *lens);
-
-/* Shift of the photo point against the plane, undistorted frame px; (0, 0), with sigma_px 0, while
- * the photo looks flat: while the relief does not foretell shifts better than the plane. sigma_px,
- * may be NULL: one standard error of the shift, from the relief alone; large where nothing is
- * known. */
-LfPoint lf_relief_shift(const LfRelief *relief, const LfReliefView *view, LfPoint photo,
-                        double *sigma_px);
+/* How the photo point is seen against the plane: {{0, 0}, 0, 1} while the photo looks flat, while
+ * the relief does not foretell shifts better than the plane. */
+typedef struct {
+    LfPoint px;      /* undistorted frame px */
+    double sigma_px; /* one standard error, from the relief alone; large where nothing is known */
+    double scale;    /* how much larger it looks */
+} LfReliefShift;
+LfReliefShift lf_relief_shift(const LfRelief *relief, const LfReliefView *view, LfPoint photo);
+/* z there, photo px, at a glance: of the cell alone; 0 while the photo looks flat. */
+double lf_relief_glance(const LfRelief *relief, LfPoint photo);
 /* A place where a look may meet the relief (relief_ray.c). */
 typedef struct {
     LfPoint photo; /* photo px */
+    double z;      /* photo px */
     double weight; /* probability */
 } LfReliefEnd;
 #define LF_RELIEF_ENDS 128
@@ -79,10 +91,20 @@ typedef struct {
 LfReliefMeet lf_relief_meet(const LfReliefEnd *ends, int n, double near_px);
 /* True where a survey found next to no relief. */
 bool lf_relief_flat(const LfRelief *relief);
-/* Where a photo point that stands z photo px behind the plane is seen, undistorted frame px; false
- * where that is behind the camera. */
-bool lf_relief_project(LfReliefCamera camera, const LfReliefView *view, LfPoint photo, double z,
-                       LfPoint *undistorted);
+/* Where in space what a photo point shows may stand, against its place on the plane: (u, v) along
+ * the plane and z behind it along the photo's ray, photo px. */
+typedef struct {
+    double u, v, z;
+} LfReliefPlace;
+typedef struct {
+    LfPoint at;    /* undistorted frame px */
+    LfPoint shift; /* from where the plane has the point */
+    double scale;  /* how much larger it looks than on the plane */
+} LfReliefSeen;
+/* False where that is behind the camera. j, may be NULL: derivatives of at.x by (u, v, z), then of
+ * at.y, there. */
+bool lf_relief_project(const LfReliefCamera *camera, const LfReliefView *view, LfPoint photo,
+                       LfReliefPlace place, LfReliefSeen *seen, double j[6]);
 /* z of a cell as found by other means, with its standard error; lf_relief_told after the last.
  * flat: there is none worth the name; what was told is forgotten. */
 void lf_relief_tell(LfRelief *relief, int cell, double z, double sigma);

@@ -98,8 +98,10 @@ static bool ray_point(const Ray *ray, double z, LfPoint *photo)
     const double lambda = (1 + z * ray->s[2]) / ray->q[2], along = z / camera->distance;
     if (!(lambda > 0) || !(1 + along > 0))
         return false;
-    photo->x = (lambda * ray->q[0] - z * ray->s[0] + along * camera->middle.x) / (1 + along);
-    photo->y = (lambda * ray->q[1] - z * ray->s[1] + along * camera->middle.y) / (1 + along);
+    const LfPoint foot = lf_relief_foot(camera);
+    const LfPoint plane = {(lambda * ray->q[0] - z * ray->s[0] + along * foot.x) / (1 + along),
+                           (lambda * ray->q[1] - z * ray->s[1] + along * foot.y) / (1 + along)};
+    *photo = lf_relief_photo_from_plane(camera, plane);
     return isfinite(photo->x) && isfinite(photo->y);
 }
 
@@ -140,7 +142,7 @@ static int ray_follow_all(const Ray *ray, LfReliefEnd ends[LF_RELIEF_ENDS])
         ray_follow(ray, at, n, RAY_BESIDE[b].dx, RAY_BESIDE[b].dy, RAY_BESIDE[b].share, weight);
     for (int k = 0; k < n; k++)
         if (weight[k] > RAY_LITTLE)
-            ends[n_ends++] = (LfReliefEnd){at[k], weight[k]};
+            ends[n_ends++] = (LfReliefEnd){at[k], ray->from + (k + 0.5) * ray->step, weight[k]};
     return n_ends;
 }
 

@@ -5,6 +5,8 @@
 #include <string.h>
 
 #define SELECT_CELLS_MAX 2048
+/* Patches keep this far from the rim of the frame, plane px. */
+#define SELECT_BORDER 9
 
 typedef struct {
     uint8_t count[SELECT_CELLS_MAX];
@@ -135,23 +137,45 @@ static bool select_in_field(const SelectField *field, LfPoint u)
     return u.x > field->left && u.y > field->top && u.x < field->right && u.y < field->bottom;
 }
 
-/* Moves the corner by the relief; false where that takes it out of the frame. u: where the plane
- * has it, undistorted. */
-static bool select_shift(const LfFollowTask *task, const LfReliefView *view, const LfPlane *plane,
-                         LfPoint u, double border, LfSelected *s)
+static bool select_inside(const LfPlane *plane, LfPoint at)
 {
-    s->shift_px = (LfPoint){0, 0};
-    s->shift_sigma_px = 0;
-    if (!view)
-        return true;
-    if (lf_relief_barred(task->relief, s->photo))
+    return at.x > SELECT_BORDER && at.y > SELECT_BORDER && at.x < plane->width - SELECT_BORDER &&
+           at.y < plane->height - SELECT_BORDER;
+}
+
+/* Where the corner at u (undistorted) of the plane is seen, by what stands there at a glance: all
+ * corners in the frame are asked, few of them taken. */
+static bool select_at(const LfFollowTask *task, const LfReliefView *view, const LfPlane *plane,
+                      LfPoint u, LfSelected *s)
+{
+    LfReliefSeen seen = {.at = u};
+    const double z = view ? lf_relief_glance(task->relief, s->photo) : 0;
+    if (z != 0 && !lf_relief_project(lf_relief_camera(task->relief), view, s->photo,
+                                     (LfReliefPlace){0, 0, z}, &seen, NULL))
         return false;
-    s->shift_px = lf_relief_shift(task->relief, view, s->photo, &s->shift_sigma_px);
-    u.x += s->shift_px.x;
-    u.y += s->shift_px.y;
+    s->at = lf_plane_from_image(plane, lf_lens_distort(task->lens, seen.at));
+    return select_inside(plane, s->at);
+}
+
+/* The same exactly, with how it looks there. */
+static bool select_look(const LfFollowTask *task, const LfMat3 *map, const LfReliefView *view,
+                        const LfPlane *plane, LfPoint u, LfSelected *s)
+{
+    LfReliefShift shift = {{0, 0}, 0, 1};
+    if (view && lf_relief_barred(task->relief, s->photo))
+        return false;
+    if (view)
+        shift = lf_relief_shift(task->relief, view, s->photo);
+    s->shift_px = shift.px;
+    s->shift_sigma_px = shift.sigma_px;
+    u = (LfPoint){u.x + shift.px.x, u.y + shift.px.y};
     s->at = lf_plane_from_image(plane, lf_lens_distort(task->lens, u));
-    return s->at.x > border && s->at.y > border && s->at.x < plane->width - border &&
-           s->at.y < plane->height - border;
+    if (!select_inside(plane, s->at) ||
+        !select_affine(map, task->lens, plane, s->photo, u, s->photo_from_plane))
+        return false;
+    for (int i = 0; i < 4; i++)
+        s->photo_from_plane[i] /= shift.scale;
+    return true;
 }
 
 int lf_select_points(const LfFollowTask *task, const LfMat3 *map, const LfPlane *plane,
@@ -159,11 +183,12 @@ int lf_select_points(const LfFollowTask *task, const LfMat3 *map, const LfPlane 
 {
     SelectGrid grid, dense;
     LfPoint focus[LF_FOCUS_MAX];
-    const double det = select_det(map), border = 9;
+    const double det = select_det(map);
     int n = 0, n_grid = 0, n_focus = 0;
     const SelectField field = select_field(task->lens);
     LfReliefView view;
-    const bool has_view = task->relief && lf_relief_view(&view, map, task->lens);
+    const bool has_view =
+        task->relief && lf_relief_view(&view, lf_relief_camera(task->relief), map, task->lens);
     select_grid_init(&grid, plane, plan->cell_px);
     if (plan->focus_max > 0)
         select_grid_init(&dense, plane, plan->cell_px / 3);
@@ -183,9 +208,7 @@ int lf_select_points(const LfFollowTask *task, const LfMat3 *map, const LfPlane 
                          (map->m[3] * s->photo.x + map->m[4] * s->photo.y + map->m[5]) / w};
             if (!select_in_field(&field, u))
                 continue;
-            s->at = lf_plane_from_image(plane, lf_lens_distort(task->lens, u));
-            if (!(s->at.x > border && s->at.y > border && s->at.x < plane->width - border &&
-                  s->at.y < plane->height - border))
+            if (!select_at(task, has_view ? &view : NULL, plane, u, s))
                 continue;
             uint8_t *cell = select_grid_cell(&grid, s->at);
             bool by_grid = *cell < plan->per_cell && n_grid < plan->max;
@@ -198,8 +221,7 @@ int lf_select_points(const LfFollowTask *task, const LfMat3 *map, const LfPlane 
                 if (*near >= 1)
                     continue;
             }
-            if (!select_affine(map, task->lens, plane, s->photo, u, s->photo_from_plane) ||
-                !select_shift(task, has_view ? &view : NULL, plane, u, border, s))
+            if (!select_look(task, map, has_view ? &view : NULL, plane, u, s))
                 continue;
             if (by_grid) {
                 ++*cell;

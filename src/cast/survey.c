@@ -179,7 +179,7 @@ static void survey_new_round(Survey *survey, int frames_each, double firm, int s
     for (int p = 0; p < survey->n_photos; p++) {
         lf_sweep_free(survey->sweep[p]);
         survey->sweep[p] =
-            lf_sweep_new(survey->photos[p], lf_relief_camera(survey->photos[p]->relief), stride);
+            lf_sweep_new(survey->photos[p], *lf_relief_camera(survey->photos[p]->relief), stride);
     }
 }
 
@@ -191,7 +191,7 @@ static void survey_teach(Survey *survey)
 
 static LfReliefCamera survey_camera(const LfPhoto *photo, int c)
 {
-    LfReliefCamera camera = lf_relief_camera(photo->relief);
+    LfReliefCamera camera = *lf_relief_camera(photo->relief);
     camera.distance = SURVEY_CAMERA[c] * MAX(photo->report.width, photo->report.height);
     return camera;
 }

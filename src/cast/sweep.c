@@ -153,10 +153,11 @@ typedef struct {
 /* Where the photo point would be seen at depth z, plane px. */
 static bool sweep_project(const SweepView *v, LfPoint photo, double z, LfPoint *at)
 {
-    LfPoint undistorted;
-    if (!lf_relief_project(v->sweep->camera, &v->view, photo, z, &undistorted))
+    LfReliefSeen seen;
+    if (!lf_relief_project(&v->sweep->camera, &v->view, photo, (LfReliefPlace){0, 0, z}, &seen,
+                           NULL))
         return false;
-    *at = lf_plane_from_image(v->frame->plane, lf_lens_distort(v->lens, undistorted));
+    *at = lf_plane_from_image(v->frame->plane, lf_lens_distort(v->lens, seen.at));
     return isfinite(at->x) && isfinite(at->y);
 }
 
@@ -279,11 +280,11 @@ void lf_sweep_add(LfSweep *const *sweeps, int n, const LfPose *pose, const LfLen
 {
     SweepFrame frame;
     SweepView v = {.lens = lens, .frame = &frame};
-    if (!lf_relief_view(&v.view, &pose->frame_from_photo, lens))
-        return;
     sweep_frame_init(&frame, &pyramid->level[SWEEP_LEVEL]);
     for (int s = 0; s < n; s++) {
         v.sweep = sweeps[s];
+        if (!lf_relief_view(&v.view, &v.sweep->camera, &pose->frame_from_photo, lens))
+            continue;
         for (int i = 0; i < v.sweep->n_cells; i++)
             sweep_cell(&v, &v.sweep->cells[i]);
     }

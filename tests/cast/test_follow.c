@@ -202,7 +202,7 @@ static LfEvidence follow_evidence(const FollowState *s, const LfPose *pose, cons
     LfPoseLocal local;
     assert_true(lf_pose_local(pose, &(LfPoseView){.lens = lens, .tolerance_deg = 1}, at, &local));
     LfFramePyramid pyramid = scene_pyramid(frame);
-    LfLook look = lf_look(pose, s->photo, &pyramid, lens, at, local.photo);
+    LfLook look = lf_look(pose, s->photo, &pyramid, lens, at, local.photo, local.larger);
     lf_frame_pyramid_clear(&pyramid);
     return (LfEvidence){.sigma_deg = sqrt(local.cov.xx) / local.px_per_degree,
                         .agreement = local.agreement,

@@ -30,7 +30,7 @@ static Bed bed_open(double eye_x, BedDepth depth)
 {
     Bed bed = {.relief = lf_relief_new(SIDE, SIDE), .eye_x = eye_x};
     const LfReliefGrid grid = lf_relief_grid(bed.relief);
-    LfReliefCamera camera = lf_relief_camera(bed.relief);
+    LfReliefCamera camera = *lf_relief_camera(bed.relief);
     camera.distance = CAMERA;
     lf_relief_set_camera(bed.relief, camera);
     for (int i = 0; i < grid.columns * grid.rows; i++) {
@@ -44,7 +44,7 @@ static Bed bed_open(double eye_x, BedDepth depth)
     /* x = f (X - eye) / CAMERA + cx, X measured from the photo's middle. */
     const LfMat3 h = {{f / CAMERA, 0, bed.lens.cx - f / CAMERA * (mid + eye_x), 0, f / CAMERA,
                        bed.lens.cy - f / CAMERA * mid, 0, 0, 1}};
-    assert_true(lf_relief_view(&bed.view, &h, &bed.lens));
+    assert_true(lf_relief_view(&bed.view, lf_relief_camera(bed.relief), &h, &bed.lens));
     return bed;
 }
 
