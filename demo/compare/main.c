@@ -23,8 +23,13 @@ typedef struct {
 } SampleColumns;
 
 typedef struct {
+    guint photo, x, y, px_per_degree;
+} TruthPlace;
+
+typedef struct {
     const LrRows *rows;
-    guint t, state, photo, x, y, px_per_degree;
+    guint t, state;
+    TruthPlace at, also; /* the second one on another photo that shows the same */
 } TruthColumns;
 
 static bool compare_sample_columns(const LrRows *rows, SampleColumns *c, GError **error)
@@ -46,10 +51,14 @@ static bool compare_truth_columns(const LrRows *rows, TruthColumns *c, GError **
     c->rows = rows;
     return lr_rows_column(rows, "t_s", &c->t, error) &&
            lr_rows_column(rows, "state", &c->state, error) &&
-           lr_rows_column(rows, "photo", &c->photo, error) &&
-           lr_rows_column(rows, "x_px", &c->x, error) &&
-           lr_rows_column(rows, "y_px", &c->y, error) &&
-           lr_rows_column(rows, "px_per_degree_photo", &c->px_per_degree, error);
+           lr_rows_column(rows, "photo", &c->at.photo, error) &&
+           lr_rows_column(rows, "x_px", &c->at.x, error) &&
+           lr_rows_column(rows, "y_px", &c->at.y, error) &&
+           lr_rows_column(rows, "px_per_degree_photo", &c->at.px_per_degree, error) &&
+           lr_rows_column(rows, "also_photo", &c->also.photo, error) &&
+           lr_rows_column(rows, "also_x_px", &c->also.x, error) &&
+           lr_rows_column(rows, "also_y_px", &c->also.y, error) &&
+           lr_rows_column(rows, "also_px_per_degree_photo", &c->also.px_per_degree, error);
 }
 
 static bool compare_word(const LrRows *rows, guint row, guint column, const char *const *words,
@@ -71,17 +80,21 @@ static bool compare_pair(const SampleColumns *s, guint sample, const TruthColumn
 {
     static const char *const cast_words[] = {"lost", "away",   "blocked", "doubtful",
                                              "sure", "placed", NULL};
-    static const char *const seen_words[] = {"lost", "away", "blocked", "visible", "hidden", NULL};
+    static const char *const seen_words[] = {"lost",   "away",   "blocked", "visible",
+                                             "hidden", "beside", NULL};
     double sample_t, truth_t, x, y, tx, ty;
     int cast, seen;
+    const char *photo = lr_rows_text(s->rows, sample, s->photo);
+    const char *also = lr_rows_text(t->rows, truth, t->also.photo);
+    const TruthPlace *at = *also && strcmp(photo, also) == 0 ? &t->also : &t->at;
     if (!lr_rows_number(s->rows, sample, s->t, &sample_t, error) ||
         !lr_rows_number(t->rows, truth, t->t, &truth_t, error) ||
         !lr_rows_number(s->rows, sample, s->x, &x, error) ||
         !lr_rows_number(s->rows, sample, s->y, &y, error) ||
         !lr_rows_number(s->rows, sample, s->confidence, &p->confidence, error) ||
-        !lr_rows_number(t->rows, truth, t->x, &tx, error) ||
-        !lr_rows_number(t->rows, truth, t->y, &ty, error) ||
-        !lr_rows_number(t->rows, truth, t->px_per_degree, &p->px_per_degree, error) ||
+        !lr_rows_number(t->rows, truth, at->x, &tx, error) ||
+        !lr_rows_number(t->rows, truth, at->y, &ty, error) ||
+        !lr_rows_number(t->rows, truth, at->px_per_degree, &p->px_per_degree, error) ||
         !compare_word(s->rows, sample, s->state, cast_words, &cast, error) ||
         !compare_word(t->rows, truth, t->state, seen_words, &seen, error))
         return false;
@@ -105,8 +118,7 @@ static bool compare_pair(const SampleColumns *s, guint sample, const TruthColumn
     }
     p->seen = (LrSeen)seen;
     p->cast = (LrCastState)MIN(cast, LR_CAST_SURE); /* placed comes after sure */
-    p->same_photo = strcmp(lr_rows_text(s->rows, sample, s->photo),
-                           lr_rows_text(t->rows, truth, t->photo)) == 0;
+    p->same_photo = strcmp(photo, lr_rows_text(t->rows, truth, at->photo)) == 0;
     p->error_px = hypot(x - tx, y - ty);
     return true;
 }

@@ -22,17 +22,28 @@ static double score_quantile(const GArray *sorted, double q)
     return low + (at - i) * (high - low);
 }
 
+static bool score_near(const LrPairing *p, double tolerance_deg)
+{
+    return p->same_photo && p->error_px <= tolerance_deg * p->px_per_degree;
+}
+
 static bool score_right(const LrPairing *p, double tolerance_deg)
 {
-    return p->seen == LR_SEEN_VISIBLE && p->same_photo &&
-           p->error_px <= tolerance_deg * p->px_per_degree;
+    return p->seen == LR_SEEN_VISIBLE && score_near(p, tolerance_deg);
+}
+
+/* A cast that can be neither right nor wrong. */
+static bool score_idle(const LrPairing *p, double tolerance_deg)
+{
+    return p->seen == LR_SEEN_HIDDEN || (p->seen == LR_SEEN_BESIDE && score_near(p, tolerance_deg));
 }
 
 static void score_count(LrScore *s, const LrPairing *p, double tolerance_deg, GArray *errors)
 {
     bool sure = p->cast == LR_CAST_SURE;
     s->samples++;
-    if (p->seen == LR_SEEN_AWAY || p->seen == LR_SEEN_BLOCKED) {
+    if (p->seen == LR_SEEN_AWAY || p->seen == LR_SEEN_BLOCKED ||
+        (p->seen == LR_SEEN_BESIDE && !score_near(p, tolerance_deg))) {
         s->off_photo++;
         s->off_photo_sure += sure;
     }
@@ -85,7 +96,7 @@ static void score_judge(LrScore *s, const GArray *pairings, double tolerance_deg
     double brier = 0, gap = 0;
     for (guint i = 0; i < pairings->len; i++) {
         const LrPairing *p = &g_array_index(pairings, LrPairing, i);
-        if (isnan(p->confidence) || p->seen == LR_SEEN_HIDDEN)
+        if (isnan(p->confidence) || score_idle(p, tolerance_deg))
             continue;
         ScoreJudged j = {p->confidence, score_right(p, tolerance_deg)};
         g_array_append_val(judged, j);

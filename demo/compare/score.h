@@ -8,13 +8,16 @@
 #include <glib.h>
 
 /* Hidden: seen by the walker, but the photo shows something else before it; no cast can be right or
- * wrong there, so such samples are counted and left out of all shares. */
+ * wrong there, so such samples are counted and left out of all shares. Beside: floor or wall that
+ * the photo shows around what it is of; whether a cast should be there is not asked, so one that is
+ * right is left out and one that is wrong counts as off the photo. */
 typedef enum {
     LR_SEEN_LOST,
     LR_SEEN_AWAY,
     LR_SEEN_BLOCKED,
     LR_SEEN_VISIBLE,
     LR_SEEN_HIDDEN,
+    LR_SEEN_BESIDE,
 } LrSeen;
 
 typedef enum {

@@ -5,7 +5,7 @@
 
 const char *lr_truth_state_name(LrTruthState state)
 {
-    static const char *const names[] = {"lost", "away", "blocked", "visible", "hidden"};
+    static const char *const names[] = {"lost", "away", "blocked", "visible", "hidden", "beside"};
     return names[state];
 }
 
@@ -19,31 +19,23 @@ static const LrQuad *truth_quads(const LrWorld *world, gsize *n)
  * of line, and a pack put back on another day stands that much off. */
 #define TRUTH_SAME_SURFACE_MM 15.0
 
-/* The photo on which a point of a surface is to be seen: inside the picture, and the first surface
- * that the photo camera's ray meets belongs to the same fixture, so that what stands behind or in
- * front of the photographed shelf does not count. *hidden: that surface is another one, nearer to
- * the photo's camera, so the photo does not show the point. */
-static int truth_photo_of(const LrScene *scene, const LrHit *hit, double *x, double *y,
-                          bool *hidden)
+/* Whether a point of a surface is on a photo: inside the picture, and the first surface that the
+ * photo camera's ray meets belongs to the same fixture, so that what stands behind or in front of
+ * the photographed shelf does not count. *hidden: that surface is another one, nearer to the
+ * photo's camera, so the photo does not show the point. */
+static bool truth_on_photo(const LrScene *scene, const LrPhoto *photo, const LrHit *hit, double *x,
+                           double *y, bool *hidden)
 {
     gsize n;
     const LrQuad *quads = truth_quads(scene->photo_world, &n);
-    for (int i = 0; i < scene->n_photos; i++) {
-        const LrPhoto *photo = &scene->photos[i];
-        double px, py;
-        LrHit seen;
-        if (!lr_photo_project(photo, hit->point, &px, &py) || !lr_photo_contains(photo, px, py) ||
-            !lr_world_cast(quads, n, photo->pose.at, lr_vec_sub(hit->point, photo->pose.at),
-                           &seen) ||
-            seen.quad->part != hit->quad->part)
-            continue;
-        LrVec apart = lr_vec_sub(seen.point, hit->point);
-        *hidden = sqrt(lr_vec_dot(apart, apart)) > TRUTH_SAME_SURFACE_MM;
-        *x = px;
-        *y = py;
-        return i;
-    }
-    return -1;
+    LrHit seen;
+    if (!lr_photo_project(photo, hit->point, x, y) || !lr_photo_contains(photo, *x, *y) ||
+        !lr_world_cast(quads, n, photo->pose.at, lr_vec_sub(hit->point, photo->pose.at), &seen) ||
+        seen.quad->part != hit->quad->part)
+        return false;
+    LrVec apart = lr_vec_sub(seen.point, hit->point);
+    *hidden = sqrt(lr_vec_dot(apart, apart)) > TRUTH_SAME_SURFACE_MM;
+    return true;
 }
 
 /* Photo px per degree: the root of the area that a small square of view has on the photo, on the
@@ -66,10 +58,35 @@ static double truth_scale(const LrPhoto *photo, const LrQuad *quad, LrVec from, 
     return sqrt(fabs(ax * by - ay * bx)) / (2 * step) * G_PI / 180;
 }
 
+static const LrTruthPlace TRUTH_NOWHERE = {-1, NAN, NAN, NAN};
+
+/* The photos that show what was hit: first the one of the fixture it belongs to. */
+static void truth_places(const LrScene *scene, const LrHit *hit, LrVec from, LrVec ray,
+                         LrTruth *truth, bool *hidden)
+{
+    *hidden = false;
+    for (int i = 0; i < scene->n_photos; i++) {
+        const LrPhoto *photo = &scene->photos[i];
+        LrTruthPlace place = {.photo = i};
+        bool under;
+        if (!truth_on_photo(scene, photo, hit, &place.x, &place.y, &under))
+            continue;
+        place.px_per_degree = truth_scale(photo, hit->quad, from, ray);
+        if (truth->at.photo < 0 || (photo->part == hit->quad->part && !under)) {
+            if (truth->at.photo >= 0 && !*hidden)
+                truth->also = truth->at;
+            truth->at = place;
+            *hidden = under;
+        } else if (!under) {
+            truth->also = place;
+        }
+    }
+}
+
 LrTruth lr_truth_cast(const LrScene *scene, const LrLens *lens, const LrPath *path,
                       const LrOccluders *occluders, double t_s, double x, double y)
 {
-    LrTruth truth = {.state = LR_TRUTH_LOST, .photo = -1, .x = NAN, .y = NAN, .px_per_degree = NAN};
+    LrTruth truth = {.state = LR_TRUTH_LOST, .at = TRUTH_NOWHERE, .also = TRUTH_NOWHERE};
     if (isnan(x) || isnan(y))
         return truth;
     truth.state = LR_TRUTH_AWAY;
@@ -83,17 +100,19 @@ LrTruth lr_truth_cast(const LrScene *scene, const LrLens *lens, const LrPath *pa
     LrHit behind, front;
     if (!lr_world_cast(quads, n, pose.at, ray, &behind))
         return truth;
-    bool hidden = false;
-    truth.photo = truth_photo_of(scene, &behind, &truth.x, &truth.y, &hidden);
+    bool hidden;
+    truth_places(scene, &behind, pose.at, ray, &truth, &hidden);
 
     LrQuad movers[LR_OCCLUDERS_MAX];
     gsize n_movers = lr_occluders_at(occluders, t_s, movers, NULL);
     if (lr_world_cast(movers, n_movers, pose.at, ray, &front) && front.distance < behind.distance)
         truth.occluder = front.quad->part;
-    if (truth.photo < 0)
+    if (truth.at.photo < 0)
         return truth;
-    truth.state = truth.occluder ? LR_TRUTH_BLOCKED : hidden ? LR_TRUTH_HIDDEN : LR_TRUTH_VISIBLE;
-    truth.px_per_degree = truth_scale(&scene->photos[truth.photo], behind.quad, pose.at, ray);
+    truth.state = truth.occluder                        ? LR_TRUTH_BLOCKED
+                  : hidden                              ? LR_TRUTH_HIDDEN
+                  : behind.quad->part < LR_PART_FIXTURE ? LR_TRUTH_BESIDE
+                                                        : LR_TRUTH_VISIBLE;
     return truth;
 }
 

@@ -12,14 +12,22 @@ typedef enum {
     LR_TRUTH_BLOCKED,
     LR_TRUTH_VISIBLE,
     LR_TRUTH_HIDDEN, /* on a surface of the shelf before which the photo shows another one */
+    LR_TRUTH_BESIDE, /* on the floor or a wall that the photo shows around its shelf or sign */
 } LrTruthState;
+
+/* A place on a photo. */
+typedef struct {
+    int photo;            /* index, or -1 */
+    double x, y;          /* photo px */
+    double px_per_degree; /* how many photo px one degree of the walker's view is, there and then */
+} LrTruthPlace;
 
 typedef struct {
     LrTruthState state;
-    int photo;            /* index, or -1; in front of which photo where blocked */
-    double x, y;          /* photo px; set where visible, hidden, and blocked (what is behind) */
-    double px_per_degree; /* how many photo px one degree of the walker's view is, there and then */
-    int occluder;         /* part, or 0 */
+    LrTruthPlace at; /* where visible, hidden, beside, and blocked: of what is behind */
+    LrTruthPlace
+        also;     /* where another photo shows the same visible surface: a post between shelves */
+    int occluder; /* part, or 0 */
 } LrTruth;
 
 const char *lr_truth_state_name(LrTruthState state);

@@ -96,24 +96,32 @@ static bool walk_write_gaze(const LrWalkJob *job, const char *letter, const GArr
     return walk_finish(file, error);
 }
 
+static void walk_write_place(FILE *file, const LrScene *scene, const LrTruthPlace *place)
+{
+    if (place->photo >= 0)
+        fprintf(file, "%s,%.4f,%.4f,%.4f", scene->photos[place->photo].name, place->x, place->y,
+                place->px_per_degree);
+    else
+        fprintf(file, ",,,");
+}
+
 static bool walk_write_truth(const LrWalkJob *job, const LrWalkWorld *walk, const char *letter,
                              const GArray *gaze, GError **error)
 {
     FILE *file = walk_create(job, letter, "_truth.csv", error);
     if (!file)
         return false;
-    fprintf(file, "t_s,state,photo,x_px,y_px,px_per_degree_photo,occluder\n");
+    fprintf(file, "t_s,state,photo,x_px,y_px,px_per_degree_photo,occluder,"
+                  "also_photo,also_x_px,also_y_px,also_px_per_degree_photo\n");
     for (guint i = 0; i < gaze->len; i++) {
         const LrGaze *g = &g_array_index(gaze, LrGaze, i);
         LrTruth t =
             lr_truth_cast(job->scene, &walk->lens, walk->path, walk->occluders, g->t_s, g->x, g->y);
         fprintf(file, "%.4f,%s,", g->t_s, lr_truth_state_name(t.state));
-        if (t.photo >= 0)
-            fprintf(file, "%s,%.4f,%.4f,%.4f,", job->scene->photos[t.photo].name, t.x, t.y,
-                    t.px_per_degree);
-        else
-            fprintf(file, ",,,,");
-        fprintf(file, "%s\n", t.occluder ? lr_occluder_name(t.occluder) : "");
+        walk_write_place(file, job->scene, &t.at);
+        fprintf(file, ",%s,", t.occluder ? lr_occluder_name(t.occluder) : "");
+        walk_write_place(file, job->scene, &t.also);
+        fputc('\n', file);
     }
     return walk_finish(file, error);
 }
@@ -153,8 +161,8 @@ static bool walk_write_rests(const LrWalkJob *job, const LrWalkWorld *walk, cons
         LrTruth t = lr_truth_cast(job->scene, &walk->lens, walk->path, walk->occluders,
                                   (r->from_s + r->to_s) / 2, r->x, r->y);
         fprintf(file, "%.6f,%.6f,%s,", r->from_s, r->to_s, lr_truth_state_name(t.state));
-        if (t.photo >= 0)
-            fprintf(file, "%s,%.4f,%.4f\n", job->scene->photos[t.photo].name, t.x, t.y);
+        if (t.at.photo >= 0)
+            fprintf(file, "%s,%.4f,%.4f\n", job->scene->photos[t.at.photo].name, t.at.x, t.at.y);
         else
             fprintf(file, ",,\n");
     }

@@ -166,8 +166,8 @@ static bool job_cast(Job *job, GError **error)
         bool good = lf_chunk_cast(&task, &output, error);
         for (guint i = 0; good && i < output.placed->len; i++) {
             const LfPlaced *placed = &g_array_index(output.placed, LfPlaced, i);
-            Scored s =
-                accuracy_score(placed, &g_array_index(job->truth, Truth, placed->cast.sample));
+            Scored s = accuracy_score(
+                placed, &g_array_index(job->truth, Truth, placed->cast.sample), job->tolerance_deg);
             g_array_append_val(job->scored, s);
         }
         lf_chunk_output_clear(&output);
@@ -225,16 +225,15 @@ static void dump_head(FILE *out)
 
 static void dump_job(FILE *out, const Job *job)
 {
-    static const char *const TRUTH[] = {"lost", "away", "blocked", "visible", "hidden"};
     for (guint i = 0; i < job->scored->len; i++) {
         const Scored *s = &g_array_index(job->scored, Scored, i);
         double x[LF_CONFIDENCE_FEATURES];
-        if (s->placed.cast.photo < 0 || s->truth.state == TRUTH_HIDDEN)
+        if (s->placed.cast.photo < 0 || !s->judged)
             continue;
         lf_confidence_features(&s->placed.evidence, job->tolerance_deg, x);
         fprintf(out, "%s,%s,%zu,%s,%s,%s,%d,%.4f,%.5f", job->scene->dir, job->name,
                 s->placed.cast.sample, lf_state_name(s->placed.cast.state),
-                lf_doubt_name(s->placed.cast.doubt), TRUTH[s->truth.state],
+                lf_doubt_name(s->placed.cast.doubt), ACCURACY_TRUTH_STATES[s->truth.state],
                 s->error_deg <= job->tolerance_deg, s->error_deg, s->placed.cast.confidence);
         for (int f = 0; f < LF_CONFIDENCE_FEATURES; f++)
             fprintf(out, ",%.5f", x[f]);

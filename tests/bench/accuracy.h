@@ -7,12 +7,25 @@
 
 #include "cast/chunk.h"
 
-typedef enum { TRUTH_LOST, TRUTH_AWAY, TRUTH_BLOCKED, TRUTH_VISIBLE, TRUTH_HIDDEN } TruthState;
+typedef enum {
+    TRUTH_LOST,
+    TRUTH_AWAY,
+    TRUTH_BLOCKED,
+    TRUTH_VISIBLE,
+    TRUTH_HIDDEN,
+    TRUTH_BESIDE, /* floor or wall around what the photo is of */
+    TRUTH_STATES,
+} TruthState;
+extern const char *const ACCURACY_TRUTH_STATES[TRUTH_STATES];
+
+typedef struct {
+    int photo; /* index by name among the scene's photos, -1 for none */
+    double x, y, px_per_degree;
+} TruthPlace;
 
 typedef struct {
     TruthState state;
-    int photo; /* index by name among the scene's photos, -1 for none */
-    double x, y, px_per_degree;
+    TruthPlace at, also; /* the second one on another photo that shows the same */
 } Truth;
 
 /* docs/scenes.md describes the file. photo_names: n names in the order of the photos. NULL and a
@@ -25,9 +38,11 @@ typedef struct {
     Truth truth;
     double error_px; /* NaN where there is no truth or no point on the same photo */
     double error_deg;
+    bool judged; /* false where no cast can be right or wrong: hidden, and beside where it is right
+                  */
 } Scored;
 
-Scored accuracy_score(const LfPlaced *placed, const Truth *truth);
+Scored accuracy_score(const LfPlaced *placed, const Truth *truth, double tolerance_deg);
 
 void accuracy_table_head(void);
 /* One row of the table for these samples (GArray of Scored). */

@@ -5,14 +5,23 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-Scored accuracy_score(const LfPlaced *placed, const Truth *truth)
+Scored accuracy_score(const LfPlaced *placed, const Truth *truth, double tolerance_deg)
 {
-    Scored out = {.placed = *placed, .truth = *truth, .error_px = NAN, .error_deg = NAN};
-    if (truth->state == TRUTH_VISIBLE && truth->photo == placed->cast.photo &&
-        placed->cast.photo >= 0) {
-        out.error_px = hypot(placed->cast.x - truth->x, placed->cast.y - truth->y);
-        out.error_deg = out.error_px / truth->px_per_degree;
-    }
+    Scored out = {.placed = *placed,
+                  .truth = *truth,
+                  .error_px = NAN,
+                  .error_deg = NAN,
+                  .judged = truth->state != TRUTH_HIDDEN};
+    const LfSampleCast *cast = &placed->cast;
+    const TruthPlace *at =
+        truth->also.photo >= 0 && truth->also.photo == cast->photo ? &truth->also : &truth->at;
+    if (cast->photo < 0 || at->photo != cast->photo ||
+        (truth->state != TRUTH_VISIBLE && truth->state != TRUTH_BESIDE))
+        return out;
+    out.error_px = hypot(cast->x - at->x, cast->y - at->y);
+    out.error_deg = out.error_px / at->px_per_degree;
+    if (truth->state == TRUTH_BESIDE && out.error_deg <= tolerance_deg)
+        out.judged = false;
     return out;
 }
 
@@ -96,7 +105,7 @@ void accuracy_table_row(const char *name, const GArray *scored, double tolerance
     for (guint i = 0; i < scored->len; i++) {
         const Scored *s = &g_array_index(scored, Scored, i);
         const bool is_sure = s->placed.cast.state == LF_STATE_SURE;
-        if (s->truth.state == TRUTH_LOST || s->truth.state == TRUTH_HIDDEN)
+        if (s->truth.state == TRUTH_LOST || !s->judged)
             continue;
         const bool right = s->error_deg <= tolerance_deg;
         sure += is_sure;
@@ -142,7 +151,7 @@ void accuracy_thresholds(const GArray *scored, double tolerance_deg)
         gsize points = 0, kept = 0, wrong = 0;
         for (guint i = 0; i < scored->len; i++) {
             const Scored *s = &g_array_index(scored, Scored, i);
-            if (s->placed.cast.photo < 0 || s->truth.state == TRUTH_HIDDEN)
+            if (s->placed.cast.photo < 0 || !s->judged)
                 continue;
             const bool sure =
                 s->placed.cast.state != LF_STATE_BLOCKED && s->placed.cast.confidence >= AT[k];

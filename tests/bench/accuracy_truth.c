@@ -4,6 +4,9 @@
 #include <stdio.h>
 #include <string.h>
 
+const char *const ACCURACY_TRUTH_STATES[TRUTH_STATES] = {"lost",    "away",   "blocked",
+                                                         "visible", "hidden", "beside"};
+
 static int truth_photo(const char *name, char *const *photo_names, int n)
 {
     for (int i = 0; i < n; i++)
@@ -14,13 +17,19 @@ static int truth_photo(const char *name, char *const *photo_names, int n)
 
 static bool truth_state(const char *name, TruthState *state)
 {
-    static const char *const NAMES[] = {"lost", "away", "blocked", "visible", "hidden"};
-    for (int i = 0; i < (int)G_N_ELEMENTS(NAMES); i++)
-        if (g_str_equal(name, NAMES[i])) {
+    for (int i = 0; i < TRUTH_STATES; i++)
+        if (g_str_equal(name, ACCURACY_TRUTH_STATES[i])) {
             *state = (TruthState)i;
             return true;
         }
     return false;
+}
+
+/* Four cells: photo, x, y, px per degree. */
+static TruthPlace truth_place(char *const *cell, char *const *photo_names, int n)
+{
+    return (TruthPlace){truth_photo(cell[0], photo_names, n), g_ascii_strtod(cell[1], NULL),
+                        g_ascii_strtod(cell[2], NULL), g_ascii_strtod(cell[3], NULL)};
 }
 
 GArray *accuracy_truth_read(const char *path, char *const *photo_names, int n)
@@ -38,16 +47,14 @@ GArray *accuracy_truth_read(const char *path, char *const *photo_names, int n)
         if (!*lines[i])
             continue;
         g_auto(GStrv) cell = g_strsplit(lines[i], ",", -1);
-        Truth truth = {.photo = -1};
-        if (g_strv_length(cell) < 6 || !truth_state(cell[1], &truth.state)) {
+        Truth truth = {0};
+        if (g_strv_length(cell) < 11 || !truth_state(cell[1], &truth.state)) {
             fprintf(stderr, "%s: line %d cannot be read\n", path, i + 1);
             g_array_unref(out);
             return NULL;
         }
-        truth.photo = truth_photo(cell[2], photo_names, n);
-        truth.x = g_ascii_strtod(cell[3], NULL);
-        truth.y = g_ascii_strtod(cell[4], NULL);
-        truth.px_per_degree = g_ascii_strtod(cell[5], NULL);
+        truth.at = truth_place(cell + 2, photo_names, n);
+        truth.also = truth_place(cell + 7, photo_names, n);
         g_array_append_val(out, truth);
     }
     return out;

@@ -61,7 +61,7 @@ static gssize ties_pick(const TiesWalk *w, int64_t from_us, int64_t to_us)
         if (t_us < from_us || t_us >= to_us || i >= w->gaze->n_samples ||
             w->gaze->samples[i].t_us != t_us ||
             g_array_index(w->truth, Truth, i).state != TRUTH_VISIBLE ||
-            g_array_index(w->truth, Truth, i).photo != 0)
+            g_array_index(w->truth, Truth, i).at.photo != 0)
             continue;
         const int64_t middle = (from_us + to_us) / 2;
         if (best < 0 || llabs(t_us - middle) < llabs(w->gaze->samples[best].t_us - middle))
@@ -118,9 +118,9 @@ static void ties_run(const TiesWalk *w, int64_t from_us, int64_t to_us, const Lf
     count->work_s += (double)(g_get_monotonic_time() - start) / 1e6;
     for (gsize i = 0; i < tied.n_samples; i++) {
         const LfPlaced placed = {.cast = tied.samples[i]};
-        const Scored s =
-            accuracy_score(&placed, &g_array_index(w->truth, Truth, placed.cast.sample));
-        if (s.truth.state != TRUTH_VISIBLE || s.truth.photo != 0)
+        const Scored s = accuracy_score(
+            &placed, &g_array_index(w->truth, Truth, placed.cast.sample), settings.tolerance_deg);
+        if (s.truth.state != TRUTH_VISIBLE || s.truth.at.photo != 0)
             continue;
         visible++;
         right += s.error_deg <= 1;
@@ -150,7 +150,7 @@ static void ties_walk(const TiesWalk *w, int64_t length_us, TiesCount count[3])
             continue;
         const LfGazeSample *g = &w->gaze->samples[i];
         const Truth *t = &g_array_index(w->truth, Truth, i);
-        const LfTie tie = {g->t_us, {g->x, g->y}, {t->x, t->y}};
+        const LfTie tie = {g->t_us, {g->x, g->y}, {t->at.x, t->at.y}};
         LfTie four[4];
         ties_run(w, from_us, from_us + length_us, &tie, 1, wrong, &count[0]);
         ties_run(w, from_us, from_us + length_us, &tie, 1, none, &count[1]);

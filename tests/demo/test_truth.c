@@ -126,7 +126,7 @@ static void truth_agrees_with_pictures(void **state)
             int x = lr_rng_int(&rng, 0, 639), y = lr_rng_int(&rng, 0, 359);
             LrTruth truth =
                 lr_truth_cast(f->scene, &f->walk->lens, f->walk->path, f->walk->occluders, t, x, y);
-            if (truth.photo < 0)
+            if (truth.at.photo < 0)
                 continue;
             double rgb[3], px, py;
             picture_value(rays, &shot, x, y, rgb);
@@ -140,13 +140,13 @@ static void truth_agrees_with_pictures(void **state)
             double u = (rgb[0] / RAMP_STEP + 0.5) / RAMP, v = (rgb[1] / RAMP_STEP + 0.5) / RAMP;
             if (edge || u < 0.02 || v < 0.02 || u > 0.98 || v > 0.98)
                 continue;
-            if (truth.y < 40 || truth.y > 1000 || truth.x < 30 || truth.x > 970)
+            if (truth.at.y < 40 || truth.at.y > 1000 || truth.at.x < 30 || truth.at.x > 970)
                 continue; /* floor and neighbours are not painted */
             LrVec point = lr_vec_along(shelf->corner, shelf->u, u * shelf->width);
             point = lr_vec_along(point, shelf->v, v * shelf->height);
             assert_true(lr_photo_project(&f->scene->photos[0], point, &px, &py));
             /* The ramp is read to 1/256 of a texel of 32 mm, rounded twice; a photo px is 2 mm. */
-            assert_true(hypot(px - truth.x, py - truth.y) < 0.2);
+            assert_true(hypot(px - truth.at.x, py - truth.at.y) < 0.2);
             assert_true(rgb[2] <= 1);
             visible++;
         }
@@ -170,15 +170,15 @@ static void poses_agree_with_samples(void **state)
         LrTruth truth = lr_truth_cast(f->scene, lens, f->walk->path, f->walk->occluders, t, x, y);
         bool posed =
             lr_truth_pose(f->scene, 0, lens, f->walk->path, f->walk->occluders, t, h, &share);
-        if (truth.state != LR_TRUTH_VISIBLE || truth.y < 30 || truth.y > 1000)
+        if (truth.state != LR_TRUTH_VISIBLE || truth.at.y < 30 || truth.at.y > 1000)
             continue; /* wall and floor in the photo's margin are not in the shelf's plane */
         assert_true(posed);
         assert_true(share > 0 && share <= 1);
         assert_true(lr_lens_ray(lens, x, y, &nx, &ny));
         double u = nx * lens->fx + lens->cx, v = ny * lens->fy + lens->cy;
         double w = h[6] * u + h[7] * v + h[8];
-        assert_true(fabs((h[0] * u + h[1] * v + h[2]) / w - truth.x) < 1e-6);
-        assert_true(fabs((h[3] * u + h[4] * v + h[5]) / w - truth.y) < 1e-6);
+        assert_true(fabs((h[0] * u + h[1] * v + h[2]) / w - truth.at.x) < 1e-6);
+        assert_true(fabs((h[3] * u + h[4] * v + h[5]) / w - truth.at.y) < 1e-6);
         checked++;
     }
     assert_true(checked > 200);
@@ -207,17 +207,17 @@ static void scale_agrees_with_neighbours(void **state)
         for (int k = 0; k < 5; k++) {
             at[k] = lr_truth_cast(f->scene, lens, f->walk->path, f->walk->occluders, t, x + dx[k],
                                   y + dy[k]);
-            all = all && at[k].state == LR_TRUTH_VISIBLE && at[k].y > 30 && at[k].y < 1000;
+            all = all && at[k].state == LR_TRUTH_VISIBLE && at[k].at.y > 30 && at[k].at.y < 1000;
         }
         if (!all)
             continue;
-        double area = fabs((at[1].x - at[2].x) * (at[3].y - at[4].y) -
-                           (at[1].y - at[2].y) * (at[3].x - at[4].x));
+        double area = fabs((at[1].at.x - at[2].at.x) * (at[3].at.y - at[4].at.y) -
+                           (at[1].at.y - at[2].at.y) * (at[3].at.x - at[4].at.x));
         LrVec a = lr_vec_sub(ray_of(lens, x + 0.5, y), ray_of(lens, x - 0.5, y));
         LrVec b = lr_vec_sub(ray_of(lens, x, y + 0.5), ray_of(lens, x, y - 0.5));
         LrVec c = lr_vec_cross(a, b);
         double expected = sqrt(area / sqrt(lr_vec_dot(c, c))) * G_PI / 180;
-        assert_true(fabs(at[0].px_per_degree / expected - 1) < 1e-3);
+        assert_true(fabs(at[0].at.px_per_degree / expected - 1) < 1e-3);
         checked++;
     }
     assert_true(checked > 100);
@@ -229,7 +229,7 @@ static void lost_gaze_is_lost(void **state)
     LrTruth truth =
         lr_truth_cast(f->scene, &f->walk->lens, f->walk->path, f->walk->occluders, 1, NAN, NAN);
     assert_int_equal(truth.state, LR_TRUTH_LOST);
-    assert_int_equal(truth.photo, -1);
+    assert_int_equal(truth.at.photo, -1);
 }
 
 int main(void)
