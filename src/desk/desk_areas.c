@@ -45,7 +45,7 @@ static void desk_areas_area(GString *json, const LfArea *area, int64_t photo)
     desk_json_close(json, '}');
 }
 
-static bool desk_areas_list(DeskCall *call, const LfStudyPhoto *photo, GError **error)
+bool desk_areas_list(DeskCall *call, const LfStudyPhoto *photo, GError **error)
 {
     const char *who = call->session->reviewer;
     g_autofree char *undo = NULL, *redo = NULL;
@@ -401,31 +401,4 @@ bool desk_post_areas_copy(DeskCall *call, GError **error)
         }
     return desk_areas_put(call, photo, copies, g_strdup_printf("copying %u areas", copies->len),
                           error);
-}
-
-/* --- back and forth --------------------------------------------------------------------------- */
-
-static bool desk_areas_go(DeskCall *call, bool back, GError **error)
-{
-    const char *who;
-    int64_t photo_id;
-    LfEdited edited;
-    if (!desk_call_name(call, &who, error) || !desk_fresh(call->desk, error) ||
-        !desk_body_int(call->body, "photo", 1, G_MAXINT64, &photo_id, NULL, error))
-        return false;
-    const LfStudyPhoto *photo = desk_photo(call->desk, photo_id, error);
-    return photo &&
-           lf_study_edit_go(call->desk->study, LF_EDIT_AREAS, photo->name, who, back, &edited,
-                            error) &&
-           desk_call_edited(edited, back, error) && desk_areas_list(call, photo, error);
-}
-
-bool desk_post_areas_undo(DeskCall *call, GError **error)
-{
-    return desk_areas_go(call, true, error);
-}
-
-bool desk_post_areas_redo(DeskCall *call, GError **error)
-{
-    return desk_areas_go(call, false, error);
 }

@@ -321,16 +321,3 @@ bool desk_call_name(const DeskCall *call, const char **name, GError **error)
     return *name || desk_fail(error, DESK_NO_NAME,
                               "Sign in with a name first: a decision tells who made it.");
 }
-
-bool desk_call_edited(LfEdited edited, bool back, GError **error)
-{
-    if (edited == LF_EDIT_NONE)
-        return desk_fail(error, DESK_CONFLICT,
-                         back ? "There is nothing to undo." : "There is nothing to redo.");
-    if (edited == LF_EDIT_CHANGED)
-        return desk_fail(error, DESK_CHANGED,
-                         "Somebody has changed that again since; it is left as it is, and the next "
-                         "%s goes on from there.",
-                         back ? "undo" : "redo");
-    return true;
-}

@@ -94,8 +94,5 @@ JsonObject *desk_body_parse(const char *text, gsize length, GError **error);
 
 /* The reviewer's name; DESK_NO_NAME where nobody is signed in. */
 bool desk_call_name(const DeskCall *call, const char **name, GError **error);
-/* What an undo or redo of areas or marks came to: DESK_CONFLICT where there was nothing,
- * DESK_CHANGED where somebody else was there since. */
-bool desk_call_edited(LfEdited edited, bool back, GError **error);
 
 #endif

@@ -121,8 +121,7 @@ static void desk_marks_write(DeskCall *call, const LfMark *mark)
     desk_json_close(call->json, '}');
 }
 
-/* The marks of a walk (NULL: of all), and for one walk what could be undone and redone. */
-static bool desk_marks_list(DeskCall *call, const LfStudyWalk *walk, GError **error)
+bool desk_marks_list(DeskCall *call, const LfStudyWalk *walk, GError **error)
 {
     const char *const names[] = {walk ? walk->name : NULL, NULL};
     const char *who = call->session->reviewer;
@@ -247,29 +246,4 @@ bool desk_delete_mark(DeskCall *call, GError **error)
     desk_json_put_int(call->json, "id", call->id);
     desk_json_close(call->json, '}');
     return true;
-}
-
-static bool desk_marks_go(DeskCall *call, bool back, GError **error)
-{
-    const char *who;
-    int64_t id;
-    LfEdited edited;
-    if (!desk_call_name(call, &who, error) || !desk_fresh(call->desk, error) ||
-        !desk_body_int(call->body, "walk", 1, G_MAXINT64, &id, NULL, error))
-        return false;
-    const LfStudyWalk *walk = desk_walk(call->desk, id, error);
-    return walk &&
-           lf_study_edit_go(call->desk->study, LF_EDIT_MARKS, walk->name, who, back, &edited,
-                            error) &&
-           desk_call_edited(edited, back, error) && desk_marks_list(call, walk, error);
-}
-
-bool desk_post_marks_undo(DeskCall *call, GError **error)
-{
-    return desk_marks_go(call, true, error);
-}
-
-bool desk_post_marks_redo(DeskCall *call, GError **error)
-{
-    return desk_marks_go(call, false, error);
 }

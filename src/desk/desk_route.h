@@ -60,8 +60,6 @@ bool desk_get_marks(DeskCall *call, GError **error);
 bool desk_post_marks(DeskCall *call, GError **error);
 bool desk_put_mark(DeskCall *call, GError **error);
 bool desk_delete_mark(DeskCall *call, GError **error);
-bool desk_post_marks_undo(DeskCall *call, GError **error);
-bool desk_post_marks_redo(DeskCall *call, GError **error);
 
 /* desk_areas.c */
 bool desk_get_areas(DeskCall *call, GError **error);
@@ -72,7 +70,11 @@ bool desk_put_areas(DeskCall *call, GError **error);
 bool desk_delete_areas(DeskCall *call, GError **error);
 bool desk_post_areas_order(DeskCall *call, GError **error);
 bool desk_post_areas_copy(DeskCall *call, GError **error);
+
+/* desk_edit.c */
 bool desk_post_areas_undo(DeskCall *call, GError **error);
 bool desk_post_areas_redo(DeskCall *call, GError **error);
+bool desk_post_marks_undo(DeskCall *call, GError **error);
+bool desk_post_marks_redo(DeskCall *call, GError **error);
 
 #endif
