@@ -29,8 +29,6 @@ typedef struct {
 LF_API bool lf_stat_mean(const double *values, gsize n, double *mean, GError **error);
 /* The mean of the two middle values where n is even. */
 LF_API bool lf_stat_median(const double *values, gsize n, double *median, GError **error);
-/* Standard deviation with n - 1; LF_ERROR_INPUT for n < 2. */
-LF_API bool lf_stat_deviation(const double *values, gsize n, double *deviation, GError **error);
 
 /* --- shares ----------------------------------------------------------------------------------- */
 

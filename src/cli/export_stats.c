@@ -285,7 +285,8 @@ static bool export_stats_run(LfStudy *study, const ExportOptions *options, Expor
     g_autoptr(LfFindings) findings = lf_findings_new(&options->findings);
     ExportStats stats = {options, findings};
     gsize n = 0;
-    if (!lf_study_measures(study, &options->measure, export_stats_take, &stats, undone, error))
+    if (!lf_finding_settings_check(&options->findings, error) ||
+        !lf_study_measures(study, &options->measure, export_stats_take, &stats, undone, error))
         return false;
     const LfFinding *all = lf_findings_compute(findings, options->measure.jobs, &n);
     for (gsize i = 0; i < n; i++) {

@@ -43,11 +43,6 @@ static void cluster_work_clear(ClusterWork *w)
 }
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(ClusterWork, cluster_work_clear)
 
-LfClusterSettings lf_cluster_settings_default(void)
-{
-    return (LfClusterSettings){.cell_p = 0.05, .permutations = 1000, .seed = 1};
-}
-
 static void cluster_work_init(ClusterWork *w, const LfClusterMaps *maps)
 {
     w->maps = maps;

@@ -47,7 +47,6 @@ typedef struct {
     gsize n_clusters;
 } LfClusters;
 
-LfClusterSettings lf_cluster_settings_default(void);
 /* LF_ERROR_INPUT: a group with fewer than two people. */
 LfClusters *lf_clusters_test(const LfClusterMaps *maps, const LfClusterSettings *settings,
                              GError **error);

@@ -278,12 +278,3 @@ void lf_density_read(const LfDensity *density, int width, int height, float *out
         }
     }
 }
-
-double lf_density_integral(const LfDensity *density)
-{
-    double sum = 0,
-           area = (double)density->width_px / density->nx * density->height_px / density->ny;
-    for (gsize i = 0; i < (gsize)density->nx * (gsize)density->ny; i++)
-        sum += density->cell[i];
-    return sum * area;
-}

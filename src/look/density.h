@@ -39,8 +39,6 @@ void lf_density_free(LfDensity *density);
 
 /* The density at the centres of width x height boxes that cover the photo; out takes that many. */
 void lf_density_read(const LfDensity *density, int width, int height, float *out);
-/* Over the whole photo: the sum of all weights. */
-double lf_density_integral(const LfDensity *density);
 
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(LfDensity, lf_density_free)
 

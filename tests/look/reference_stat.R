@@ -19,7 +19,7 @@ answer <- list(
         say(exp(coef(fit)[2]), exp(confint.default(fit, level = x[5])[2, ]))
     },
 
-    sample = function(x) say(mean(x), median(x), sd(x)),
+    sample = function(x) say(mean(x), median(x)),
 
     # level, then times, then 1 for an event
     survival = function(x) {

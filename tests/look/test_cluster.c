@@ -96,7 +96,7 @@ static void test_cluster_refuses(void **state)
     const float map[2] = {0, 1};
     LfClusterMaps maps = {
         .nx = 1, .ny = 1, .first = map, .second = map, .n_first = 1, .n_second = 2};
-    LfClusterSettings settings = lf_cluster_settings_default();
+    const LfClusterSettings settings = {.cell_p = 0.05, .permutations = 1000, .seed = 1};
     g_autoptr(GError) error = NULL;
     assert_null(lf_clusters_test(&maps, &settings, &error));
     assert_true(g_error_matches(error, LF_ERROR, LF_ERROR_INPUT));

