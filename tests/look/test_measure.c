@@ -1,5 +1,4 @@
-/* Measures, visits, sequences and transitions of one walk, worked out by hand; and the ranges that
- * positions allow against trying out every choice. */
+/* Measures, visits, sequences and transitions of one walk, worked out by hand. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -9,6 +8,7 @@
 
 #include <cmocka.h>
 
+#include "look/expect.h"
 #include "look/measure_walk.h"
 #include "look/sequence.h"
 
@@ -96,12 +96,6 @@ static int fixture_tear_down(void **state)
     g_ptr_array_unref(f->areas);
     g_free(f);
     return 0;
-}
-
-static void expect(const char *what, double is, double wanted)
-{
-    if (isnan(is) != isnan(wanted) || fabs(is - wanted) > 1e-9)
-        fail_msg("%s: %.9g, not %.9g", what, is, wanted);
 }
 
 /* --- time
@@ -447,189 +441,15 @@ static void test_transitions(void **state)
     assert_int_equal(visits->len, 3);
 }
 
-/* --- ranges
- * --------------------------------------------------------------------------------------- */
-
-static void keep(double *low, double *high, double value)
-{
-    *low = fmin(*low, value);
-    *high = fmax(*high, value);
-}
-
-/* Every choice of the possible ones, with all certain ones. */
-static void test_ranges(void **state)
-{
-    (void)state;
-    g_autoptr(GRand) rand = g_rand_new_with_seed(5);
-    for (int round = 0; round < 300; round++) {
-        LookStep steps[10];
-        gsize n = (gsize)g_rand_int_range(rand, 1, 11);
-        int64_t t_us = 0;
-        guint possible = 0, certain = 0;
-        for (gsize i = 0; i < n; i++) {
-            int kind = g_rand_int_range(rand, 0, 4); /* none, maybe, in but unsure, certain */
-            steps[i].before_us = i ? g_rand_int_range(rand, 1, 600) : 0;
-            steps[i].bridged = i && steps[i].before_us <= 300;
-            steps[i].from_us = t_us + steps[i].before_us;
-            steps[i].to_us = t_us = steps[i].from_us + g_rand_int_range(rand, 50, 500);
-            steps[i].flags = kind == 0   ? 0
-                             : kind == 1 ? LOOK_POSSIBLE
-                             : kind == 2 ? LOOK_POSSIBLE | LOOK_IN
-                                         : LOOK_POSSIBLE | LOOK_IN | LOOK_CERTAIN;
-            possible |= kind > 0 ? 1U << i : 0;
-            certain |= kind == 3 ? 1U << i : 0;
-        }
-        double low[4], high[4]; /* visits, mean fixation, mean visit, mean glance */
-        double first_low = HUGE_VAL, first_high = -HUGE_VAL;
-        LookSum least = look_sum(steps, n, LOOK_CERTAIN), most = look_sum(steps, n, LOOK_POSSIBLE);
-        for (int i = 0; i < 4; i++) {
-            low[i] = HUGE_VAL;
-            high[i] = -HUGE_VAL;
-        }
-        for (guint choice = 0; choice < 1U << n; choice++) {
-            if ((choice & certain) != certain || (choice & ~possible))
-                continue;
-            LookStep tried[10];
-            memcpy(tried, steps, sizeof tried);
-            for (gsize i = 0; i < n; i++)
-                tried[i].flags = choice >> i & 1 ? LOOK_IN : 0;
-            LookSum sum = look_sum(tried, n, LOOK_IN);
-            keep(&low[0], &high[0], (double)sum.visits);
-            /* Sums never leave the two that measures take as their range. */
-            assert_true(sum.dwell_us >= least.dwell_us && sum.dwell_us <= most.dwell_us);
-            assert_true(sum.glance_us >= least.glance_us && sum.glance_us <= most.glance_us);
-            assert_true(sum.longest_glance_us >= least.longest_glance_us &&
-                        sum.longest_glance_us <= most.longest_glance_us);
-            if (!choice)
-                continue;
-            keep(&low[1], &high[1], (double)sum.fixated_us / (double)sum.fixations);
-            keep(&low[2], &high[2], (double)sum.dwell_us / (double)sum.visits);
-            keep(&low[3], &high[3], (double)sum.glance_us / (double)sum.visits);
-            keep(&first_low, &first_high,
-                 (double)(steps[sum.first].to_us - steps[sum.first].from_us));
-        }
-        gsize fewest, mosts;
-        double a, b;
-        look_range_visits(steps, n, &fewest, &mosts);
-        expect("fewest", (double)fewest, low[0]);
-        expect("most", (double)mosts, high[0]);
-        if (!possible)
-            continue;
-        look_range_fixation_mean(steps, n, &a, &b);
-        expect("mean fixation, low", a, low[1]);
-        expect("mean fixation, high", b, high[1]);
-        look_range_visit_mean(steps, n, false, &a, &b);
-        expect("mean visit, low", a, low[2]);
-        expect("mean visit, high", b, high[2]);
-        look_range_visit_mean(steps, n, true, &a, &b);
-        expect("mean glance, low", a, low[3]);
-        expect("mean glance, high", b, high[3]);
-        look_range_first_fixation(steps, n, &a, &b);
-        expect("first fixation, low", a, first_low);
-        expect("first fixation, high", b, first_high);
-    }
-}
-
-/* --- spans
- * ---------------------------------------------------------------------------------------- */
-
-/* n spans, numbered from 1, from and to at times_s; none at all is one of number 0. */
-static void expect_spans(LfSpanRule *rule, const GPtrArray *marks, int64_t from_us, int64_t to_us,
-                         int n, const double *times_s)
-{
-    g_autoptr(GPtrArray) rules = g_ptr_array_new();
-    g_ptr_array_add(rules, rule);
-    g_autoptr(GArray) spans = look_spans(rules, marks, from_us, to_us);
-    assert_int_equal(spans->len, MAX(n, 1));
-    for (guint k = 0; k < spans->len; k++) {
-        const LookSpan *span = &g_array_index(spans, LookSpan, k);
-        assert_int_equal(span->number, n ? (int)k + 1 : 0);
-        expect(rule->name, (double)span->from_us * 1e-6, times_s[2 * k]);
-        expect(rule->name, (double)span->to_us * 1e-6, times_s[2 * k + 1]);
-    }
-}
-
-static void test_spans(void **state)
-{
-    (void)state;
-    static const struct {
-        const char *name;
-        int64_t from_us, to_us;
-        bool span;
-    } given[] = {{"door", 1000000, 0, false},
-                 {"talk", 2000000, 3000000, true},
-                 {"door", 4000000, 0, false},
-                 {"till", 5000000, 0, false},
-                 {"till, end", 9000000, 0, false}};
-    static const struct {
-        const char *rule;
-        int n;
-        double times_s[4];
-    } cases[] = {
-        {"walk", 1, {0, 10}},
-        {"mark:talk", 1, {2, 3}},
-        {"mark:door", 0, {0}}, /* a moment has no length */
-        {"between:door,till", 2, {1, 5, 4, 5}},
-        {"between:door,door", 1, {1, 4}},
-        {"between:talk,till", 1, {3, 5}},
-        {"between:till,door", 0, {0}},
-        {"around:door,2,0.5", 2, {0, 1.5, 2, 4.5}}, /* cut to the walk */
-        {"around:talk,0.5,1", 1, {1.5, 4}},
-        {"around:till, end,0,5", 1, {9, 10}},
-        {"mark:nobody", 0, {0}},
-    };
-    g_autoptr(GPtrArray) marks = lf_mark_list_new();
-    for (gsize i = 0; i < G_N_ELEMENTS(given); i++)
-        g_ptr_array_add(marks, lf_mark_new("w", given[i].name, given[i].from_us, given[i].to_us,
-                                           given[i].span, NULL));
-    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
-        g_autoptr(GError) error = NULL;
-        g_autoptr(LfSpanRule) rule = lf_span_rule_parse(cases[i].rule, &error);
-        if (!rule)
-            fail_msg("%s", error->message);
-        assert_string_equal(rule->name, cases[i].rule);
-        expect_spans(rule, marks, 0, 10000000, cases[i].n, cases[i].times_s);
-    }
-    /* Of a part of the walk: what lies outside is gone, what reaches over its edge is cut. */
-    static const struct {
-        const char *rule;
-        int n;
-        double times_s[4];
-    } parts[] = {{"walk", 1, {2.5, 4.5}},
-                 {"mark:talk", 1, {2.5, 3}},
-                 {"around:door,2,0.5", 1, {2.5, 4.5}},
-                 {"between:door,till", 2, {2.5, 4.5, 4, 4.5}},
-                 {"around:till,0.2,1", 0, {0}}};
-    for (gsize i = 0; i < G_N_ELEMENTS(parts); i++) {
-        g_autoptr(LfSpanRule) rule = lf_span_rule_parse(parts[i].rule, NULL);
-        expect_spans(rule, marks, 2500000, 4500000, parts[i].n, parts[i].times_s);
-    }
-    static const char *const faults[] = {
-        "",         "walks",      "mark:",       "between:a",     "between:,",    "between:a,b,c",
-        "around:a", "around:a,1", "around:,1,2", "around:a,-1,2", "around:a,0,0", "around:a,b,2"};
-    for (gsize i = 0; i < G_N_ELEMENTS(faults); i++) {
-        g_autoptr(GError) error = NULL;
-        g_autoptr(LfSpanRule) rule = lf_span_rule_parse(faults[i], &error);
-        if (rule || !g_error_matches(error, LF_ERROR, LF_ERROR_USAGE))
-            fail_msg("\"%s\" was taken", faults[i]);
-    }
-}
-
 int main(void)
 {
 #define WITH(test) cmocka_unit_test_setup_teardown(test, fixture_set_up, fixture_tear_down)
     const struct CMUnitTest tests[] = {
-        WITH(test_time),
-        cmocka_unit_test(test_time_gap),
-        WITH(test_measures),
-        WITH(test_cut),
-        WITH(test_maybe),
-        WITH(test_blank),
-        WITH(test_visits),
-        WITH(test_sequence),
+        WITH(test_time),        cmocka_unit_test(test_time_gap),
+        WITH(test_measures),    WITH(test_cut),
+        WITH(test_maybe),       WITH(test_blank),
+        WITH(test_visits),      WITH(test_sequence),
         WITH(test_transitions),
-        cmocka_unit_test(test_ranges),
-        cmocka_unit_test(test_spans),
     };
     return cmocka_run_group_tests_name("look/measure", tests, NULL, NULL);
 }
