@@ -11,12 +11,12 @@ static const struct {
     const char *name;
     double weight;
 } CONFIDENCE_TABLE[LF_CONFIDENCE_FEATURES] = {
-    {"constant", -0.870},   {"precision", 0.677},       {"agreement", 2.245},
-    {"good_share", 1.395},  {"support", 1.363},         {"pose_share", 2.647},
-    {"pose_points", 0.697}, {"cover", 0.730},           {"rival", -2.443},
-    {"gap", -0.984},        {"motion", 0.000},          {"spread", -0.186},
-    {"mismatch", -2.230},   {"unbacked", -0.335},       {"missing", -1.292},
-    {"elsewhere", -1.600},  {"elsewhere_bare", -0.293},
+    {"constant", -0.473},   {"precision", 1.064},       {"agreement", 2.091},
+    {"good_share", 1.044},  {"support", 1.520},         {"pose_share", 2.471},
+    {"pose_points", 0.633}, {"cover", 0.666},           {"rival", -2.324},
+    {"gap", -0.787},        {"motion", -0.240},          {"spread", -0.090},
+    {"mismatch", -2.281},   {"unbacked", -0.836},       {"missing", -1.371},
+    {"elsewhere", -1.774},  {"elsewhere_bare", -0.520},
 };
 
 const char *lf_confidence_feature_name(int i)

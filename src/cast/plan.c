@@ -17,7 +17,7 @@ const char *lf_doubt_name(LfDoubt doubt)
 
 LfCastSettings lf_cast_settings_default(void)
 {
-    return (LfCastSettings){.tolerance_deg = 1, .sure_at = 0.8};
+    return (LfCastSettings){.tolerance_deg = 1, .sure_at = 0.85};
 }
 
 LfChunkSpan *lf_chunks_plan(const LfVideoIndex *index, int64_t min_us, gsize *n)

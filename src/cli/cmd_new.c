@@ -9,7 +9,7 @@ static int cli_new_run(const CliCommand *command, int argc, char **argv)
         {"tolerance", 0, 0, G_OPTION_ARG_FILENAME, &tolerance,
          "How far off a right cast point may be, in degrees of visual angle (default 1)", "DEG"},
         {"sure-at", 0, 0, G_OPTION_ARG_FILENAME, &sure_at,
-         "Confidence from which a sample is sure, over 0 and up to 1 (default 0.8)", "P"},
+         "Confidence from which a sample is sure, over 0 and up to 1 (default 0.85)", "P"},
         G_OPTION_ENTRY_NULL,
     };
     static const char *const words[] = {"STUDY", NULL};

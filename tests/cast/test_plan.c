@@ -77,7 +77,7 @@ static void test_plan_names(void **state)
         assert_string_equal(lf_state_name((LfState)i), names[i]);
     LfCastSettings settings = lf_cast_settings_default();
     check_near(settings.tolerance_deg, 1, 0);
-    check_near(settings.sure_at, 0.8, 0);
+    check_near(settings.sure_at, 0.85, 0);
 }
 
 int main(void)
