@@ -50,8 +50,8 @@ bool desk_fresh(LfDesk *desk, GError **error);
 /* After a change of one's own to walks or photos that the desk keeps in memory. */
 const LfStudyWalk *desk_walk(LfDesk *desk, int64_t id, GError **error); /* DESK_NOT_FOUND */
 const LfStudyPhoto *desk_photo(LfDesk *desk, int64_t id, GError **error);
-/* Answers with the areas of a photo, or the marks of a walk (NULL: of all), and what of these could be
- * undone and redone. */
+/* Answers with the areas of a photo, or the marks of a walk (NULL: of all), and what of these could
+ * be undone and redone. */
 bool desk_areas_list(DeskCall *call, const LfStudyPhoto *photo, GError **error);
 bool desk_marks_list(DeskCall *call, const LfStudyWalk *walk, GError **error);
 /* Borrowed; DESK_NOT_FOUND or what the study says. */
