@@ -14,7 +14,7 @@ static const struct {
     {"constant", -0.473},   {"precision", 1.064},       {"agreement", 2.091},
     {"good_share", 1.044},  {"support", 1.520},         {"pose_share", 2.471},
     {"pose_points", 0.633}, {"cover", 0.666},           {"rival", -2.324},
-    {"gap", -0.787},        {"motion", -0.240},          {"spread", -0.090},
+    {"gap", -0.787},        {"motion", -0.240},         {"spread", -0.090},
     {"mismatch", -2.281},   {"unbacked", -0.836},       {"missing", -1.371},
     {"elsewhere", -1.774},  {"elsewhere_bare", -0.520},
 };

@@ -77,8 +77,8 @@ bool lf_study_settings_check(const LfCastSettings *settings, GError **error)
 static bool study_log_settings(LfStudy *study, const char *action, const LfCastSettings *settings,
                                GError **error)
 {
-    g_autofree char *detail = g_strdup_printf("tolerance_deg %g, sure_at %g",
-                                              settings->tolerance_deg, settings->sure_at);
+    g_autofree char *detail =
+        g_strdup_printf("tolerance_deg %g, sure_at %g", settings->tolerance_deg, settings->sure_at);
     return study_db_log(study, action, detail, NULL, error);
 }
 
