@@ -55,9 +55,7 @@ static Bed *shared; /* a study that is cast; the last test takes its inputs away
 static int set_up(void **state)
 {
     (void)state;
-    shared = bed_new();
-    bed_study(shared);
-    bed_expect(shared, 0, NULL, "cast s.lookfall --jobs 2");
+    shared = bed_new_cast();
     return 0;
 }
 

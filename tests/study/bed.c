@@ -229,3 +229,11 @@ void bed_study(Bed *bed)
     bed_expect(bed, 0, NULL, "photo add s.lookfall --name shelf --image shelf.ppm");
     bed_expect(bed, 0, NULL, "walk add s.lookfall --name w --video w.mp4 --gaze w.csv");
 }
+
+Bed *bed_new_cast(void)
+{
+    Bed *bed = bed_new();
+    bed_study(bed);
+    bed_expect(bed, 0, NULL, "cast s.lookfall --jobs 2");
+    return bed;
+}

@@ -58,5 +58,7 @@ void bed_expect(Bed *bed, int status, const char *text, const char *arguments);
 char *bed_output(Bed *bed, const char *arguments);
 /* "s.lookfall" with the photo shelf and the walk w of bed_walk. */
 void bed_study(Bed *bed);
+/* A bed with that study, cast. */
+Bed *bed_new_cast(void);
 
 #endif
