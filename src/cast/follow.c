@@ -353,8 +353,7 @@ static void follow_judge(LfFollower *f, const LfFollowTask *task, const LfPlane 
 static bool follow_shift_again(LfFollower *f, const LfFollowTask *task, const LfMat3 *map)
 {
     LfReliefView view;
-    if (!task->relief || !lf_relief_known(task->relief) ||
-        !lf_relief_view(&view, lf_relief_camera(task->relief), map, task->lens))
+    if (!task->relief || !lf_relief_known(task->relief) || !lf_relief_view(&view, map, task->lens))
         return false;
     for (int i = 0; i < f->n; i++) {
         const LfReliefShift shift = lf_relief_shift(task->relief, &view, f->photo[i]);
@@ -411,7 +410,7 @@ void lf_follow_learn(LfRelief *relief, const LfPose *pose, const LfLens *lens)
 {
     LfReliefView view;
     if (pose->share_good < FOLLOW_TEACH_SHARE ||
-        !lf_relief_view(&view, lf_relief_camera(relief), &pose->frame_from_photo, lens))
+        !lf_relief_view(&view, &pose->frame_from_photo, lens))
         return;
     const double reach_px = MAX(FOLLOW_TEACH_REACH * lens->width, 3.5 * pose->residual_px);
     for (int i = 0; i < pose->n_points; i++) {

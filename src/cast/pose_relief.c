@@ -92,8 +92,7 @@ bool lf_pose_on_relief(const LfPose *pose, const LfPoseView *view, LfPoint frame
     *out = (LfPoseRelief){.larger = 1};
     if (!lf_mat3_apply(&pose->photo_from_frame, at, &on_photo))
         return false;
-    if (!view->relief || !lf_relief_view(&plane, lf_relief_camera(view->relief),
-                                         &pose->frame_from_photo, view->lens))
+    if (!view->relief || !lf_relief_view(&plane, &pose->frame_from_photo, view->lens))
         return true;
     const bool looked = pose_relief_look(pose, view, &plane, frame, at, near_px, &meet) &&
                         pose_relief_shift(pose, at, meet.photo, &out->shift);

@@ -21,27 +21,20 @@ typedef struct LfRelief LfRelief;
 #define LF_RELIEF_FROM -0.06
 #define LF_RELIEF_TO 0.30
 
-/* Where the photo was taken from: things that stand behind the plane lie along its rays. A photo is
- * hardly ever taken quite square to the plane, so the plane has px of its own, which are those of
- * the photo around its middle (relief_camera.c). */
+/* Where the photo was taken from: straight in front of `middle`, `distance` away, photo px. Things
+ * that stand behind the plane lie along its rays. */
 typedef struct {
-    LfPoint middle;  /* of the photo: where its axis meets the plane */
-    double distance; /* along that axis, photo px: the focal length */
-    LfPoint tilt;    /* photo px grow against plane px by this share per px along and across */
+    LfPoint middle;
+    double distance;
 } LfReliefCamera;
-LfPoint lf_relief_plane_from_photo(const LfReliefCamera *camera, LfPoint photo);
-LfPoint lf_relief_photo_from_plane(const LfReliefCamera *camera, LfPoint plane);
-/* The point of the plane straight in front of the camera, plane px. */
-LfPoint lf_relief_foot(const LfReliefCamera *camera);
 
 /* One frame's view of the plane. */
 typedef struct {
-    LfMat3 h;     /* undistorted frame from plane */
+    LfMat3 h;     /* undistorted frame from photo */
     double h3[3]; /* image of the normal, scaled so that z is in photo px */
 } LfReliefView;
 /* False where the homography is no view of a plane. */
-bool lf_relief_view(LfReliefView *view, const LfReliefCamera *camera,
-                    const LfMat3 *frame_from_photo, const LfLens *lens);
+bool lf_relief_view(LfReliefView *view, const LfMat3 *frame_from_photo, const LfLens *lens);
 
 LfRelief *lf_relief_new(int width, int height); /* of the photo, px */
 void lf_relief_free(LfRelief *relief);

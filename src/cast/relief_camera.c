@@ -1,51 +1,11 @@
-/* The geometry of a photo of a plane, and of a frame's view of it.
- *
- * The photo is a pinhole picture with its principal point in its middle and square px. Of a plane
- * that it does not face squarely it is a projective picture: with n the plane's normal in the
- * photo's camera and f the focal length, the plane's point seen at q = p - middle has the depth
- * n_z / (n_x q_x / f + n_y q_y / f + n_z) of that in the middle (R. Hartley, A. Zisserman, Multiple
- * View Geometry, 2nd ed., 13.1), so q shrinks by 1 + tilt . q on the plane, tilt = (n_x, n_y) / (f
- * n_z); the foot of the perpendicular from the camera lies f^2 tilt from the middle. Foreshortening
- * along the tilt, a half per cent at six degrees, is left out. */
+/* The geometry of a frame's view of a photo's plane, and of what stands behind it. */
 #include "cast/relief.h"
 
 #include <math.h>
 
-LfPoint lf_relief_plane_from_photo(const LfReliefCamera *camera, LfPoint photo)
+bool lf_relief_view(LfReliefView *view, const LfMat3 *frame_from_photo, const LfLens *lens)
 {
-    const double x = photo.x - camera->middle.x, y = photo.y - camera->middle.y;
-    const double w = 1 + camera->tilt.x * x + camera->tilt.y * y;
-    return (LfPoint){camera->middle.x + x / w, camera->middle.y + y / w};
-}
-
-LfPoint lf_relief_photo_from_plane(const LfReliefCamera *camera, LfPoint plane)
-{
-    const double x = plane.x - camera->middle.x, y = plane.y - camera->middle.y;
-    const double w = 1 - camera->tilt.x * x - camera->tilt.y * y;
-    return (LfPoint){camera->middle.x + x / w, camera->middle.y + y / w};
-}
-
-LfPoint lf_relief_foot(const LfReliefCamera *camera)
-{
-    const double f2 = camera->distance * camera->distance;
-    return (LfPoint){camera->middle.x + f2 * camera->tilt.x,
-                     camera->middle.y + f2 * camera->tilt.y};
-}
-
-/* The same as lf_relief_photo_from_plane, as a matrix. */
-static LfMat3 camera_photo_from_plane(const LfReliefCamera *camera)
-{
-    const LfPoint m = camera->middle, v = camera->tilt;
-    const double w = 1 + v.x * m.x + v.y * m.y;
-    return (LfMat3){{1 - m.x * v.x, -m.x * v.y, m.x * (w - 1), -m.y * v.x, 1 - m.y * v.y,
-                     m.y * (w - 1), -v.x, -v.y, w}};
-}
-
-bool lf_relief_view(LfReliefView *view, const LfReliefCamera *camera,
-                    const LfMat3 *frame_from_photo, const LfLens *lens)
-{
-    const LfMat3 back = camera_photo_from_plane(camera);
-    const LfMat3 plane = lf_mat3_mul(frame_from_photo, &back), *h = &plane;
+    const LfMat3 *h = frame_from_photo;
     double a[2][3], length[2];
     for (int c = 0; c < 2; c++) {
         /* K^-1 times the first two columns: the plane's axes in the camera. */
@@ -69,11 +29,11 @@ bool lf_relief_view(LfReliefView *view, const LfReliefCamera *camera,
     return true;
 }
 
-bool lf_relief_project(const LfReliefCamera *camera, const LfReliefView *view, LfPoint photo,
+bool lf_relief_project(const LfReliefCamera *camera, const LfReliefView *view, LfPoint p,
                        LfReliefPlace place, LfReliefSeen *seen, double j[6])
 {
-    const LfPoint p = lf_relief_plane_from_photo(camera, photo), foot = lf_relief_foot(camera);
-    const double rx = (p.x - foot.x) / camera->distance, ry = (p.y - foot.y) / camera->distance;
+    const double rx = (p.x - camera->middle.x) / camera->distance;
+    const double ry = (p.y - camera->middle.y) / camera->distance;
     const double x = p.x + place.u + place.z * rx, y = p.y + place.v + place.z * ry;
     const double *m = view->h.m, *n = view->h3;
     const double w = m[6] * x + m[7] * y + m[8] + place.z * n[2];

@@ -98,10 +98,8 @@ static bool ray_point(const Ray *ray, double z, LfPoint *photo)
     const double lambda = (1 + z * ray->s[2]) / ray->q[2], along = z / camera->distance;
     if (!(lambda > 0) || !(1 + along > 0))
         return false;
-    const LfPoint foot = lf_relief_foot(camera);
-    const LfPoint plane = {(lambda * ray->q[0] - z * ray->s[0] + along * foot.x) / (1 + along),
-                           (lambda * ray->q[1] - z * ray->s[1] + along * foot.y) / (1 + along)};
-    *photo = lf_relief_photo_from_plane(camera, plane);
+    photo->x = (lambda * ray->q[0] - z * ray->s[0] + along * camera->middle.x) / (1 + along);
+    photo->y = (lambda * ray->q[1] - z * ray->s[1] + along * camera->middle.y) / (1 + along);
     return isfinite(photo->x) && isfinite(photo->y);
 }
 

@@ -2,19 +2,17 @@
  * photo was taken. Little-endian, as the bank (photo_store.c). */
 #include <lookfall/photo.h>
 
-#include <math.h>
 #include <string.h>
 
 #include "cast/relief.h"
 
-#define STORE_MAGIC 0x4c465232u /* "LFR2" */
+#define STORE_MAGIC 0x4c465231u /* "LFR1" */
 
 typedef struct {
     uint32_t magic;
     int32_t columns, rows;
     int32_t known; /* 0: the photo is flat, or was hardly seen; no cell follows */
     double camera_px;
-    LfPoint tilt;
 } StoreHead;
 
 enum { STORE_SILENT, STORE_TELLS, STORE_BARRED, STORE_BARRED_TELLS };
@@ -33,8 +31,7 @@ GBytes *lf_photo_relief(const LfPhoto *photo)
                       .columns = grid.columns,
                       .rows = grid.rows,
                       .known = lf_relief_known(relief),
-                      .camera_px = lf_relief_camera(relief)->distance,
-                      .tilt = lf_relief_camera(relief)->tilt};
+                      .camera_px = lf_relief_camera(relief)->distance};
     GByteArray *out = g_byte_array_new();
     g_byte_array_append(out, (const guint8 *)&head, sizeof head);
     for (int i = 0; i < n && head.known; i++) {
@@ -59,12 +56,10 @@ static bool store_parse(LfRelief *relief, const guint8 *at, gsize size)
         return false;
     memcpy(&head, at, sizeof head);
     if (head.magic != STORE_MAGIC || head.columns != grid.columns || head.rows != grid.rows ||
-        !(head.camera_px > 0) || !isfinite(head.tilt.x) || !isfinite(head.tilt.y) ||
-        size != sizeof head + (head.known ? n * sizeof(StoreCell) : 0))
+        !(head.camera_px > 0) || size != sizeof head + (head.known ? n * sizeof(StoreCell) : 0))
         return false;
     LfReliefCamera camera = *lf_relief_camera(relief);
     camera.distance = head.camera_px;
-    camera.tilt = head.tilt;
     lf_relief_set_camera(relief, camera);
     lf_relief_reset(relief);
     for (gsize i = 0; i < n && head.known; i++) {

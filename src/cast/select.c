@@ -187,8 +187,7 @@ int lf_select_points(const LfFollowTask *task, const LfMat3 *map, const LfPlane 
     int n = 0, n_grid = 0, n_focus = 0;
     const SelectField field = select_field(task->lens);
     LfReliefView view;
-    const bool has_view =
-        task->relief && lf_relief_view(&view, lf_relief_camera(task->relief), map, task->lens);
+    const bool has_view = task->relief && lf_relief_view(&view, map, task->lens);
     select_grid_init(&grid, plane, plan->cell_px);
     if (plan->focus_max > 0)
         select_grid_init(&dense, plane, plan->cell_px / 3);

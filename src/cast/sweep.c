@@ -280,11 +280,11 @@ void lf_sweep_add(LfSweep *const *sweeps, int n, const LfPose *pose, const LfLen
 {
     SweepFrame frame;
     SweepView v = {.lens = lens, .frame = &frame};
+    if (!lf_relief_view(&v.view, &pose->frame_from_photo, lens))
+        return;
     sweep_frame_init(&frame, &pyramid->level[SWEEP_LEVEL]);
     for (int s = 0; s < n; s++) {
         v.sweep = sweeps[s];
-        if (!lf_relief_view(&v.view, &v.sweep->camera, &pose->frame_from_photo, lens))
-            continue;
         for (int i = 0; i < v.sweep->n_cells; i++)
             sweep_cell(&v, &v.sweep->cells[i]);
     }

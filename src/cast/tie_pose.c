@@ -32,8 +32,7 @@ static void tie_pose_on_plane(const LfFollowTask *task, const LfMat3 *map, const
                               int n, LfTiePoint *out)
 {
     LfReliefView view;
-    const bool has =
-        task->relief && lf_relief_view(&view, lf_relief_camera(task->relief), map, task->lens);
+    const bool has = task->relief && lf_relief_view(&view, map, task->lens);
     for (int i = 0; i < n; i++) {
         out[i] = ties[i];
         if (!has)

@@ -50,7 +50,7 @@ static LfMat3 bed_behind(const Bed *bed, const LfMat3 *frame_from_photo, double 
 {
     const LfReliefCamera camera = bed_camera(bed, CAMERA_SIDES);
     LfReliefView view;
-    assert_true(lf_relief_view(&view, &camera, frame_from_photo, &bed->lens));
+    assert_true(lf_relief_view(&view, frame_from_photo, &bed->lens));
     const double along = z / camera.distance;
     const LfMat3 ray = {
         {1 + along, 0, -along * camera.middle.x, 0, 1 + along, -along * camera.middle.y, 0, 0, 1}};
