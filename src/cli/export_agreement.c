@@ -54,7 +54,7 @@ static const ExportColumn *export_agreement_columns(gsize *n)
          export_agreement_number, AGREEMENT_P95},
         {"same_state", "0 to 1",
          "share of pairs both put on the same photo, or both away, or both "
-         "blocked",
+         "blocked, each by most of the pair's samples",
          export_agreement_number, AGREEMENT_SAME},
         {"kappa", "-1 to 1",
          "Cohen's kappa of these states; blank where all pairs have one and the same",

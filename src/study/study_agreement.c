@@ -2,8 +2,9 @@
  *
  * A pair is a run of samples of a walk on which one placement of each lies: two decisions about the
  * same thing. Its distance is the mean over its samples of the visual angle between the two places,
- * carried back into the frame through the engine's pose next in time. States are compared by
- * Cohen's kappa (lookfall/statistics.h). */
+ * carried back into the frame through the engine's pose next in time. The state of each is what it
+ * says of most of the samples: a kept guess may flicker between samples, and is one decision all
+ * the same. States are compared by Cohen's kappa (lookfall/statistics.h). */
 #include "study/study_review.h"
 
 #include <math.h>
@@ -20,9 +21,15 @@ typedef struct {
     double sum_deg;
 } AgreementPair;
 
+/* How many samples of the pair at hand a reviewer says this of. */
+typedef struct {
+    int64_t state, samples;
+} AgreementCount;
+
 typedef struct {
     char *first, *second;
-    GArray *pairs; /* AgreementPair */
+    GArray *pairs;     /* AgreementPair */
+    GArray *counts[2]; /* AgreementCount, of the last pair */
 } AgreementGroup;
 
 static void study_agreement_group_free(gpointer data)
@@ -31,6 +38,8 @@ static void study_agreement_group_free(gpointer data)
     g_free(group->first);
     g_free(group->second);
     g_array_unref(group->pairs);
+    for (int side = 0; side < 2; side++)
+        g_array_unref(group->counts[side]);
     g_free(group);
 }
 
@@ -54,6 +63,8 @@ static AgreementGroup *study_agreement_group(GPtrArray *groups, const char *firs
     group->first = g_strdup(first);
     group->second = g_strdup(second);
     group->pairs = g_array_new(FALSE, FALSE, sizeof(AgreementPair));
+    for (int side = 0; side < 2; side++)
+        group->counts[side] = g_array_new(FALSE, FALSE, sizeof(AgreementCount));
     g_ptr_array_add(groups, group);
     return group;
 }
@@ -105,20 +116,47 @@ static int64_t study_agreement_state(const LfPlace *place)
     return place->state == LF_STATE_BLOCKED ? -1 : place->state == LF_STATE_AWAY ? 0 : place->photo;
 }
 
-static void study_agreement_add(GArray *pairs, const StudyOverlay *a, const StudyOverlay *b,
+/* Counts a sample; the state that most have so far, the earlier one where two have as many. */
+static int64_t study_agreement_most(GArray *counts, int64_t state)
+{
+    guint best = 0, i = 0;
+    while (i < counts->len && g_array_index(counts, AgreementCount, i).state != state)
+        i++;
+    if (i == counts->len) {
+        const AgreementCount fresh = {state, 0};
+        g_array_append_val(counts, fresh);
+    }
+    g_array_index(counts, AgreementCount, i).samples++;
+    for (i = 1; i < counts->len; i++)
+        if (g_array_index(counts, AgreementCount, i).samples >
+            g_array_index(counts, AgreementCount, best).samples)
+            best = i;
+    return g_array_index(counts, AgreementCount, best).state;
+}
+
+/* The pair that two placements make: the one at hand, or a new one. */
+static AgreementPair *study_agreement_pair(AgreementGroup *group, int64_t first_id,
+                                           int64_t second_id)
+{
+    GArray *pairs = group->pairs;
+    const AgreementPair *last =
+        pairs->len > 0 ? &g_array_index(pairs, AgreementPair, pairs->len - 1) : NULL;
+    if (!last || last->first_id != first_id || last->second_id != second_id) {
+        const AgreementPair fresh = {.first_id = first_id, .second_id = second_id};
+        g_array_append_val(pairs, fresh);
+        for (int side = 0; side < 2; side++)
+            g_array_set_size(group->counts[side], 0);
+    }
+    return &g_array_index(pairs, AgreementPair, pairs->len - 1);
+}
+
+static void study_agreement_add(AgreementGroup *group, const StudyOverlay *a, const StudyOverlay *b,
                                 AgreementView *view)
 {
-    AgreementPair *pair =
-        pairs->len > 0 ? &g_array_index(pairs, AgreementPair, pairs->len - 1) : NULL;
+    AgreementPair *pair = study_agreement_pair(group, a->placement, b->placement);
     const int64_t state[2] = {study_agreement_state(&a->place), study_agreement_state(&b->place)};
-    /* A followed stretch may change its state halfway: then it is two things. */
-    if (!pair || pair->first_id != a->placement || pair->second_id != b->placement ||
-        pair->state[0] != state[0] || pair->state[1] != state[1]) {
-        const AgreementPair fresh = {
-            .first_id = a->placement, .second_id = b->placement, .state = {state[0], state[1]}};
-        g_array_append_val(pairs, fresh);
-        pair = &g_array_index(pairs, AgreementPair, pairs->len - 1);
-    }
+    for (int side = 0; side < 2; side++)
+        pair->state[side] = study_agreement_most(group->counts[side], state[side]);
     pair->samples++;
     if (state[0] > 0 && state[0] == state[1]) {
         double deg = study_agreement_deg(view, a->t_us, &a->place, &b->place);
@@ -163,7 +201,7 @@ static bool study_agreement_blind(LfStudy *study, const StudyWalk *walk, const c
         const char *name = a ? g_hash_table_lookup(who, &a->placement) : NULL;
         /* Nobody is a second opinion on their own. */
         if (name && g_strcmp0(name, second) != 0)
-            study_agreement_add(study_agreement_group(groups, name, second)->pairs, a, b, &view);
+            study_agreement_add(study_agreement_group(groups, name, second), a, b, &view);
     }
     return true;
 }
@@ -251,7 +289,7 @@ static LfAgreement *study_agreement_row(const AgreementGroup *group)
         const AgreementPair *pair = &g_array_index(group->pairs, AgreementPair, i);
         row->samples += pair->samples;
         same += pair->state[0] == pair->state[1];
-        if (pair->angles > 0) {
+        if (pair->angles > 0 && pair->state[0] == pair->state[1]) {
             double deg = pair->sum_deg / (double)pair->angles;
             g_array_append_val(distances, deg);
         }
@@ -284,7 +322,7 @@ GPtrArray *lf_study_agreement(LfStudy *study, GError **error)
     for (guint i = 0; i < groups->len; i++)
         g_ptr_array_add(rows, study_agreement_row(groups->pdata[i]));
     if (groups->len > 1) {
-        AgreementGroup all = {NULL, NULL, g_array_new(FALSE, FALSE, sizeof(AgreementPair))};
+        const AgreementGroup all = {.pairs = g_array_new(FALSE, FALSE, sizeof(AgreementPair))};
         for (guint i = 0; i < groups->len; i++) {
             const AgreementGroup *group = groups->pdata[i];
             g_array_append_vals(all.pairs, group->pairs->data, group->pairs->len);

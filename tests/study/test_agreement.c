@@ -75,6 +75,35 @@ static void test_hand(void **state)
     assert_non_null(strstr(text, "Ana,Eve,10,10,6,1.250,2.375,0.9000,0.7826,"));
 }
 
+/* A guess that flickers, kept whole by both: one pair, however often its state changes. */
+static void test_flicker(void **state)
+{
+    g_autoptr(Bed) bed = bed_new();
+    g_autoptr(LfStudy) study = review_make(bed);
+    (void)state;
+    review_sql(study, "UPDATE cast_sample SET state = 2 WHERE walk = 1 AND state = 3 AND "
+                      "t_us BETWEEN 1000000 AND 2000000 AND t_us / 20000 % 3 = 0");
+    const LfReviewer *who[] = {&ana, &eve};
+    for (int i = 0; i < 2; i++) {
+        LfStretch stretch = review_stretch(study, who[i], 1500000);
+        LfDecision decision = {.stretch = stretch.id,
+                               .version = stretch.version,
+                               .kind = i == 0 ? LF_DECIDE_ACCEPT : LF_DECIDE_AWAY,
+                               .scope = LF_SCOPE_STRETCH,
+                               .x = NAN,
+                               .y = NAN,
+                               .radius_px = NAN};
+        review_decide(study, who[i], &decision, LF_DECIDED);
+    }
+    g_autoptr(GPtrArray) rows = lf_study_agreement(study, NULL);
+    assert_int_equal(rows->len, 1);
+    const LfAgreement *row = rows->pdata[0];
+    assert_int_equal(row->pairs, 1);
+    assert_true(row->samples > 20);
+    assert_int_equal(row->points, 0);
+    assert_true(row->same_state == 0);
+}
+
 /* A second blind reviewer: a row for each pair of people, and one for all. */
 static void test_all(void **state)
 {
@@ -102,6 +131,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_none),
         cmocka_unit_test(test_hand),
+        cmocka_unit_test(test_flicker),
         cmocka_unit_test(test_all),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -13,7 +13,7 @@ export async function open_agreement() {
         return;
     }
     const degrees = (value) => value === null ? "–" : `${value.toFixed(2)}°`;
-    const head = ["First", "Second", "Stretches both settled", "Samples", "Median distance",
+    const head = ["First", "Second", "Decided by both", "Samples", "Median distance",
         "95% within", "Same state", "Cohen's kappa"];
     const dialog = h("dialog", {class: "agreement", "aria-label": "How well reviewers agree"},
         h("div", {class: "head"}, h("h1", {}, "How well reviewers agree"),
