@@ -81,11 +81,16 @@ class WalkView {
         this.near.close();
     }
 
+    // Slices too short to have a sample each would show as gaps.
+    bins(span_us, most) {
+        return Math.max(1, Math.min(most, Math.floor(span_us / (2 * this.walk.interval_us))));
+    }
+
     async load_strip() {
-        const bins = 1600;
+        const from = this.times[0];
         const end = Math.max(this.walk.end_us, this.times.at(-1) + 1);
-        const strip = await get(link(`/api/walk/${this.walk.id}/strip`, {from_us: this.times[0],
-            to_us: end, bins}));
+        const strip = await get(link(`/api/walk/${this.walk.id}/strip`, {from_us: from,
+            to_us: end, bins: this.bins(end - from, 1600)}));
         if (!this.closed)
             this.whole.set(strip, strip.from_us, strip.to_us);
         this.near_from = null;
@@ -104,7 +109,7 @@ class WalkView {
         this.near_from = from;
         try {
             const strip = await get(link(`/api/walk/${this.walk.id}/strip`, {from_us: from,
-                to_us: from + 2 * NEAR_US, bins: 800}), {quiet: true});
+                to_us: from + 2 * NEAR_US, bins: this.bins(2 * NEAR_US, 800)}), {quiet: true});
             if (!this.closed && from === this.near_from)
                 this.near.set(strip, from, from + 2 * NEAR_US);
         } catch {

@@ -35,6 +35,20 @@ desk_test("a walk steps and jumps exactly to the frame", () => studies.cast, asy
     await wait_frame(page, times.findLast((t) => t <= times[0] + 1e6));
 });
 
+desk_test("no slice of the strips is too short to have a sample", () => studies.cast, async ({page}) => {
+    const asked = [];
+    page.on("response", (response) => /\/strip\?/.test(response.url()) && asked.push(response.json()));
+    const {walk} = await open_walk(page);
+    while (asked.length < 2)
+        await page.waitForTimeout(20);
+    for (const {from_us, to_us, bins, states} of await Promise.all(asked)) {
+        holds((to_us - from_us) / bins >= 2 * walk.interval_us, `slices of ${(to_us - from_us) / bins} us`);
+        const end = Math.floor(bins * Math.min(1, (walk.end_us - from_us) / (to_us - from_us)));
+        const empty = states.slice(1, end - 1).filter((counts) => !counts.some(Boolean)).length;
+        equal(empty, 0, "slices without a sample");
+    }
+});
+
 desk_test("played slowly, no frame is left out and none comes twice", () => studies.cast, async ({page}) => {
     const {times} = await open_walk(page);
     for (let i = 0; i < 1; i++)
