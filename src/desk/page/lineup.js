@@ -35,6 +35,28 @@ function cross({context, w, h: hgt}) {
     }
 }
 
+// In the middle of a tile that has no picture.
+function write({context, w, h: hgt}, words) {
+    const size = 13 * devicePixelRatio * letter_scale();
+    context.font = `${size}px system-ui, sans-serif`;
+    context.fillStyle = getComputedStyle(context.canvas).color;
+    context.textAlign = "center";
+    context.textBaseline = "middle";
+    context.fillText(words, w / 2, hgt / 2, w * 0.94);
+}
+
+const across_px = (walk) => ACROSS_DEG * (walk.degree_px || walk.width_px / 82);
+
+// The part of the frame that the tiles show around the gaze, in whole frame px.
+export function lineup_part(walk, gaze) {
+    const reach = Math.ceil(across_px(walk) / 2) + 2;
+    const x = Math.max(0, Math.floor(gaze[0] - reach));
+    const y = Math.max(0, Math.floor(gaze[1] - reach));
+    const w = Math.min(walk.width_px, Math.ceil(gaze[0] + reach)) - x;
+    const hgt = Math.min(walk.height_px, Math.ceil(gaze[1] + reach)) - y;
+    return w >= 16 && hgt >= 16 ? [x, y, w, hgt] : null;
+}
+
 export class Lineup {
     // answer(kind, extra) settles; look(k) shows candidate k (0: the guess) on the panes, null: none
     constructor({answer, look, tie, aim}) {
@@ -43,8 +65,8 @@ export class Lineup {
         this.tiles = [];
     }
 
-    // stretch: has_guess, the state it stands for, rivals; walk: for the scale
-    set(stretch, guess_words) {
+    // guess_words: what the guess says; photos: names by id, where there is more than one to tell apart
+    set(stretch, guess_words, photos = new Map()) {
         this.source_canvas = h("canvas");
         const picture = h("figure", {class: "source"}, this.source_canvas,
             h("figcaption", {}, "Looked at"));
@@ -57,14 +79,17 @@ export class Lineup {
                 onfocus: () => this.call.look(k), onblur: () => this.call.look(null)}, canvas,
             h("span", {class: "words"}, words, " ", key_cap(key)));
         };
+        const ghost_words = (rival, i) => photos.has(rival.photo)
+            ? [`Ghost ${i + 1}`, h("small", {}, ` ${photos.get(rival.photo)}`)] : `Ghost ${i + 1}`;
         const plain = (words, key, action, more, id) => h("button", {type: "button", id,
             class: "plain", onclick: action}, h("span", {}, words, " ", key_cap(key)),
         h("small", {}, more));
         const rivals = stretch.rivals.slice(0, 6);
+        this.element.classList.toggle("many", rivals.length > 3);
         replace(this.element, picture,
             h("div", {class: "tiles"},
                 candidate(0, guess_words, "Enter", () => this.call.answer("accept")),
-                rivals.map((rival, i) => candidate(i + 1, `Ghost ${i + 1}`, String(i + 1),
+                rivals.map((rival, i) => candidate(i + 1, ghost_words(rival, i), String(i + 1),
                     () => this.call.answer("rival", {rival: i})))),
             h("div", {class: "plains"},
                 plain("Elsewhere on the photo", "p", this.call.aim, "or click the photo", "say-point"),
@@ -80,35 +105,33 @@ export class Lineup {
         const area = fit(this.source_canvas);
         if (!bitmap || !gaze)
             return;
-        const k = area.w / this.across_px;
+        const k = this.scale();
         area.context.setTransform(k, 0, 0, k, area.w / 2 - k * gaze[0], area.h / 2 - k * gaze[1]);
         area.context.drawImage(bitmap, part[0] - 0.5, part[1] - 0.5, part[2], part[3]);
         cross(area);
     }
 
+    // Device px per frame px, the same for all: a tile may be narrower than what it is held against.
+    scale() {
+        return (this.source_canvas.clientWidth || TILE.w) * devicePixelRatio / this.across_px;
+    }
+
     set_scale(walk) {
-        this.across_px = ACROSS_DEG * (walk.degree_px || walk.width_px / 82);
+        this.across_px = across_px(walk);
     }
 
-    // The part of the frame that the tiles show, in whole frame px.
-    part_at(gaze, [width, height]) {
-        const reach = Math.ceil(this.across_px / 2) + 2;
-        const x = Math.max(0, Math.floor(gaze[0] - reach));
-        const y = Math.max(0, Math.floor(gaze[1] - reach));
-        const w = Math.min(width, Math.ceil(gaze[0] + reach)) - x;
-        const hgt = Math.min(height, Math.ceil(gaze[1] + reach)) - y;
-        return w >= 16 && hgt >= 16 ? [x, y, w, hgt] : null;
-    }
-
-    // places: for each tile null or {point, photo, image}; pose: photo_from_frame near it, or null
+    // places: for each tile null, {words} where it has nothing to show now, or {point, photo, image}; pose:
+    // photo_from_frame near it, or null
     draw_places(places, pose, lens, gaze) {
         const affine = pose && gaze ? local_affine(pose, lens, gaze) : null;
         this.tiles.forEach((canvas, i) => {
             const area = fit(canvas);
             const place = places[i];
+            if (place?.words)
+                write(area, place.words);
             if (!place?.image)
                 return;
-            const k = area.w / this.across_px;
+            const k = this.scale();
             const {photo, point, image} = place;
             let inverse;
             if (affine) {

@@ -98,7 +98,7 @@ class SettleView extends SettleDecide {
         this.other_photo = null;
         this.frame.zoom = 1;
         this.lineup.set_scale(walk);
-        this.lineup.set(data, this.guess_words());
+        this.lineup.set(data, this.guess_words(), this.ghost_photos());
         this.strip.set(data, walk.interval_us);
         this.frame_us = bundle.show_us;
         this.frame.show(bundle.bitmap, [walk.width_px, walk.height_px]);

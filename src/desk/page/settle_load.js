@@ -4,6 +4,8 @@ import {get} from "./api.js";
 import {with_filters} from "./filters.js";
 import {frame_source, photo_bitmap} from "./frame_source.js";
 import {index_at} from "./geometry.js";
+import {lineup_part} from "./lineup.js";
+import {sample_of_frame} from "./settle_place.js";
 import {desk, walk_of} from "./state.js";
 
 const AHEAD = 2;
@@ -22,7 +24,12 @@ export class StretchLoader {
         const width = source.width_for(this.shown_px);
         const show_us = data.frames.length
             ? data.frames[index_at(data.frames, data.show_us)] : data.show_us;
-        const bitmap = await source.frame(show_us, width);
+        const {gx, gy} = data.samples;
+        const i = sample_of_frame(data, show_us);
+        const part = gx[i] === null ? null : lineup_part(walk, [gx[i], gy[i]]);
+        // what was looked at is fetched with the frame; where that fails its tile stays empty
+        const [bitmap] = await Promise.all([source.frame(show_us, width),
+            part && source.part(show_us, part).catch(() => null)]);
         return {data, walk, source, width, show_us, bitmap};
     }
 

@@ -3,6 +3,15 @@
 import {say} from "./api.js";
 import {index_at, nearest_index} from "./geometry.js";
 
+// The sample of a stretch that stands for a frame: the first at or after its time that has gaze,
+// within the frame; else the nearest.
+export function sample_of_frame({frames, samples: {t_us, gx}}, frame_us) {
+    const end = frames[index_at(frames, frame_us) + 1] ?? Infinity;
+    const inside = (i) => t_us[i] >= frame_us && t_us[i] < end && gx[i] !== null;
+    const best = nearest_index(t_us, frame_us, inside);
+    return best >= 0 ? best : Math.max(0, nearest_index(t_us, frame_us));
+}
+
 // A part of SettleView (settle.js).
 export class SettlePlace {
     get samples() {
@@ -13,15 +22,8 @@ export class SettlePlace {
         return this.samples.t_us[this.i];
     }
 
-    // The sample that stands for a frame: the first at or after its time that has gaze, within the
-    // frame; else the nearest.
     sample_of_frame(frame_us) {
-        const {frames} = this.bundle.data;
-        const end = frames[index_at(frames, frame_us) + 1] ?? Infinity;
-        const {t_us, gx} = this.samples;
-        const inside = (i) => t_us[i] >= frame_us && t_us[i] < end && gx[i] !== null;
-        const best = nearest_index(t_us, frame_us, inside);
-        return best >= 0 ? best : Math.max(0, nearest_index(t_us, frame_us));
+        return sample_of_frame(this.bundle.data, frame_us);
     }
 
     go_sample(i) {

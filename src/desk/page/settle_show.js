@@ -5,6 +5,7 @@ import {legend} from "./bands.js";
 import {h, key_cap, replace} from "./dom.js";
 import {photo_bitmap} from "./frame_source.js";
 import {ellipse_outline, index_at, nearest_index} from "./geometry.js";
+import {lineup_part} from "./lineup.js";
 import {placements_list} from "./placements.js";
 import {SettlePlace} from "./settle_place.js";
 import {desk, photo_of, reason_words} from "./state.js";
@@ -22,6 +23,13 @@ export class SettleShow extends SettlePlace {
             : "As guessed: on no photo";
     }
 
+    // Names of the photos its ghosts lie on, where that has to be told.
+    ghost_photos() {
+        const {data} = this.bundle;
+        const ids = new Set([...data.samples.guess_photo.filter(Boolean), ...data.rivals.map((rival) => rival.photo)]);
+        return new Map(ids.size > 1 ? [...ids].map((id) => [id, photo_of(id)?.name]) : []);
+    }
+
     shown_photo() {
         const {samples, i, bundle} = this;
         return photo_of(this.other_photo ?? samples.guess_photo[i] ?? samples.photo[i] ??
@@ -34,12 +42,14 @@ export class SettleShow extends SettlePlace {
             : [samples.guess_x[i], samples.guess_y[i]];
     }
 
+    // A ghost is a shift of a guess on its own photo: elsewhere there is no place for it.
     rivals_here(photo) {
         const guess = this.guess_at(this.i);
         if (!guess)
             return [];
         return this.bundle.data.rivals.slice(0, 6).map((rival, k) => ({number: k + 1, rival,
-            point: [guess[0] + rival.dx, guess[1] + rival.dy], fits: rival.photo === photo.id}));
+            point: [guess[0] + rival.dx, guess[1] + rival.dy],
+            fits: rival.photo === photo.id && this.samples.guess_photo[this.i] === photo.id}));
     }
 
     // The pose nearest to the frame shown, of this photo.
@@ -118,17 +128,16 @@ export class SettleShow extends SettlePlace {
         if (this.tie)
             return;
         const {walk, source} = this.bundle;
-        const part = gaze && this.lineup.part_at(gaze, [walk.width_px, walk.height_px]);
+        const part = gaze && lineup_part(walk, gaze);
         const turn = (this.tile_turn = (this.tile_turn ?? 0) + 1);
         const guess = this.guess_at(this.i);
         const guess_photo = photo_of(this.samples.guess_photo[this.i] ?? -1);
         const places = () => [
             guess && guess_photo ? {point: guess, photo: guess_photo,
                 image: photo_bitmap(guess_photo).bitmap} : null,
-            ...this.rivals_here(photo).map(({point, rival}) => {
-                const on = photo_of(rival.photo) ?? photo;
-                return {point, photo: on, image: photo_bitmap(on).bitmap};
-            })];
+            ...this.rivals_here(guess_photo ?? photo).map(({point, fits}) => fits
+                ? {point, photo: guess_photo, image: photo_bitmap(guess_photo).bitmap}
+                : {words: "not at this moment"})];
         const draw = () => this.lineup.draw_places(places(), guess_photo && this.pose_here(guess_photo),
             walk.lens, gaze);
         draw();
@@ -159,7 +168,8 @@ export class SettleShow extends SettlePlace {
                 photo_bitmap(photo)]);
             if (turn !== this.warp_turn || this.closed)
                 return;
-            const rival = k > 0 && !this.tie ? this.bundle.data.rivals[k - 1] : null;
+            const rival = k > 0 && !this.tie && this.bundle.data.rivals[k - 1].photo === photo.id
+                ? this.bundle.data.rivals[k - 1] : null;
             this.frame.set_warp({mesh, image, photo_size: [photo.width_px, photo.height_px],
                 shift: rival ? [rival.dx, rival.dy] : [0, 0], strength: this.strength,
                 difference: this.difference});

@@ -1,7 +1,7 @@
 // Every way to settle a stretch, by keys and pointer, and what the study holds afterwards.
 
-import {api_get, click_whole_photo, desk_test, equal, holds, know_photos, near, open_stretch, said}
-    from "./harness.mjs";
+import {api_get, click_whole_photo, desk_test, equal, holds, know_photos, near, open_stretch, said, shown,
+    stand_between} from "./harness.mjs";
 import {studies} from "./studies.mjs";
 
 async function stretch_of(page, kind, n = 0) {
@@ -198,6 +198,44 @@ desk_test("stepping by frame, sample and fixation", () => studies.wrong, async (
     const t = await cursor(page);
     await page.keyboard.press(".");
     holds(await cursor(page) > t, "the next sample is later");
+});
+
+// The share of a canvas that is painted.
+const painted = (page, selector) => page.evaluate((where) => {
+    const canvas = document.querySelector(where);
+    const {data} = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height);
+    let n = 0;
+    for (let i = 3; i < data.length; i += 4)
+        n += data[i] > 0;
+    return n / (data.length / 4);
+}, selector);
+
+desk_test("what was looked at is there as soon as the next stretch is", () => studies.wrong, async ({page}) => {
+    const [a, b] = (await api_get(page, "/api/worklist?count=2")).rows.map((row) => row.id);
+    await page.evaluate(() => new PerformanceObserver((list) => (window.shown_then = list.getEntries().map(() => {
+        const canvas = document.querySelector(".source canvas");
+        return canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height).data.some(Boolean);
+    }))).observe({type: "measure"}));
+    await open_stretch(page, a);
+    await page.keyboard.press("n");
+    await shown(page, b);
+    equal(await page.evaluate(() => window.shown_then), [true], "painted then");
+});
+
+desk_test("a ghost of another photo is not shown as a place on this one", () => studies.wrong, async ({page}) => {
+    const row = (await api_get(page, "/api/worklist?count=1000")).rows.find((each) => each.reason === "alike");
+    const data = await api_get(page, `/api/stretch/${row.id}`);
+    const fake = {...data, rivals: [{...data.rivals[0], photo: data.photo + 1}, ...data.rivals.slice(0, 1)]};
+    await stand_between(page, `**/api/stretch/${row.id}*`, `/api/stretch/${row.id}`,
+        (route) => route.fulfill({json: fake}));
+    await open_stretch(page, row.id);
+    await page.waitForFunction(() => document.querySelector(".pane.photo img.leaflet-image-layer")?.naturalWidth > 0);
+    for (let tries = 0; tries < 200 && await painted(page, "#tile-2 canvas") < 0.9; tries++)
+        await page.waitForTimeout(50);
+    holds(await painted(page, "#tile-2 canvas") > 0.9, "the ghost of this photo has a picture");
+    holds(await painted(page, "#tile-1 canvas") < 0.3, "the other one has words alone");
+    equal(await page.$$eval(".pane.photo .ghost text", (all) => all.map((each) => each.textContent)), ["2"],
+        "ghosts on the photo");
 });
 
 desk_test("a decision can be lifted by its entry", () => studies.wrong, async ({page}) => {
