@@ -129,6 +129,11 @@ export function say(sentence, undo = null) {
     say_timer = setTimeout(() => place.classList.remove("shown"), 8000);
 }
 
+// What was said of a view that is left: its button would act on what nobody sees any more.
+export function say_nothing() {
+    document.getElementById("says").classList.remove("shown");
+}
+
 const unsent = new Map();
 let troubles = 0;
 

@@ -2,7 +2,7 @@
 // reload comes back to the same place:
 //   #/doubts?FILTERS   #/stretch/77?FILTERS   #/walks   #/walk/3?t=12080000   #/areas/1   #/pictures
 
-import {Refusal, clear_trouble, get, tell_trouble} from "./api.js";
+import {Refusal, clear_trouble, get, say_nothing, tell_trouble} from "./api.js";
 import {h, key_cap, replace} from "./dom.js";
 import {open_help} from "./help.js";
 import {set_commands, set_general, set_opening} from "./keys.js";
@@ -25,6 +25,7 @@ const TABS = [
 ];
 
 let open_view = null;  // what the open view gave: {close, change}
+let open_tab = null;
 let routing = 0;
 const logo = h("img", {src: "/mark.svg", alt: "", width: 28, height: 28});
 
@@ -72,6 +73,10 @@ async function route() {
     clear_trouble();
     draw_bar();
     const {view, id, query} = read_address();
+    const tab = TABS.find((each) => each.holds.includes(view));
+    if (tab !== open_tab)
+        say_nothing();
+    open_tab = tab;
     // each opening has an element of its own: one that comes late draws where nobody sees it
     const root = h("div", {class: "view"}, h("p", {class: "quiet"}, "One moment ..."));
     replace(document.getElementById("view"), root);

@@ -2,7 +2,7 @@
 
 import * as L from "/leaflet/leaflet.js";
 import {h, s} from "./dom.js";
-import {photo_url} from "./frame_source.js";
+import {photo_bitmap, photo_url} from "./frame_source.js";
 import {aim_glyph, ghost_glyph, guess_glyph, outline, placed_glyph, tie_glyph, trail}
     from "./glyphs.js";
 
@@ -14,9 +14,10 @@ export class PhotoPane {
     constructor({on_click = null, label}) {
         this.signs = s("svg", {class: "signs", "aria-hidden": "true"});
         this.told = h("p", {class: "over"});
+        this.coming = h("p", {class: "over coming"});
         this.stage = h("div", {class: "map"});
         this.element = h("div", {class: "pane photo", role: "img", "aria-label": label},
-            this.stage, this.signs, this.told);
+            this.stage, this.signs, this.told, this.coming);
         this.signs_now = {};
         this.photo = null;
         this.on_click = on_click;
@@ -47,6 +48,7 @@ export class PhotoPane {
     }
 
     close() {
+        clearTimeout(this.coming_timer);
         this.watch?.disconnect();
         this.map?.remove();
         this.map = null;
@@ -60,8 +62,24 @@ export class PhotoPane {
         this.overlay = L.imageOverlay(photo_url(photo), [to_latlng([-0.5, -0.5]),
             to_latlng([photo.width_px - 0.5, photo.height_px - 0.5])], {interactive: false})
             .addTo(this.map);
+        this.await_picture(photo);
         this.whole();
         return true;
+    }
+
+    // A large photo takes a second the first time; one that cannot be read never comes.
+    await_picture(photo) {
+        clearTimeout(this.coming_timer);
+        this.coming.textContent = "";
+        const tell = (sentence) => {
+            clearTimeout(this.coming_timer);
+            if (this.photo === photo)
+                this.coming.textContent = sentence;
+        };
+        this.coming_timer = setTimeout(() => tell("The photo is on its way ..."), 100);
+        this.overlay.once("load", () => tell(""));
+        this.overlay.once("error", () => photo_bitmap(photo).then(
+            () => tell("The photo cannot be shown."), (error) => tell(error.message)));
     }
 
     tell(sentence) {

@@ -227,6 +227,40 @@ desk_test("a key pressed while a decision is on its way is refused in words", ()
     equal((await api_get(page, `/api/stretch/${b}`)).settled, false, "the second is not");
 });
 
+desk_test("a photo that is slow or cannot be read is told of", () => studies.wrong, async ({page}) => {
+    const {id} = (await api_get(page, "/api/study")).photos[0];
+    let go_on;
+    const held = new Promise((resolve) => (go_on = resolve));
+    page.expects_trouble = true;
+    await page.reload();  // the worklist needs no photo
+    await page.waitForSelector(".work tbody tr");
+    const between = await stand_between(page, `**/api/photo/${id}?*`, `/api/photo/${id}?probe`, async (route) => {
+        await held;
+        await route.abort();
+    });
+    await go(page, `#/areas/${id}`);
+    const told = (pattern) => page.waitForFunction((source) => new RegExp(source).test(
+        document.querySelector(".pane.photo .coming")?.textContent), pattern);
+    await told("on its way");
+    go_on();
+    await told("does not answer");
+    between.off();
+    await go(page, "#/doubts");
+    await page.waitForSelector(".work tbody tr");
+    await go(page, `#/areas/${id}`);
+    await page.waitForFunction(() => document.querySelector(".pane.photo img.leaflet-image-layer")?.naturalWidth > 0);
+    await told("^$");
+});
+
+desk_test("what was said of one part of the desk is gone in another", () => studies.wrong, async ({page}) => {
+    await open_stretch(page, (await api_get(page, "/api/worklist?count=1")).rows[0].id);
+    await page.keyboard.press("n");
+    await page.waitForSelector("#says.shown");
+    await go(page, "#/walks");
+    await page.waitForSelector(".walks table");
+    equal(await page.locator("#says.shown").count(), 0, "what is said");
+});
+
 desk_test("nothing is cut off or lies outside of the window from 1280 x 720 to 3840 x 2160", () => studies.wrong,
     async ({page}) => {
         const {rows} = await api_get(page, "/api/worklist?count=1");
