@@ -6,10 +6,19 @@ import {bounds_of, handles_of, middle_of, move_shape, rings_of} from "./area_sha
 import {letter_scale} from "./glyphs.js";
 import {PhotoPane, to_latlng, to_point} from "./photo_pane.js";
 
+// A name in so many letters. Facings differ by the number at the end, so that stays.
+export function short_name(name, letters) {
+    if (name.length <= letters)
+        return name;
+    const [number] = /\d{1,3}$/.exec(name) ?? [""];
+    const room = letters - number.length - 1;
+    return room >= 1 ? `${name.slice(0, room).trimEnd()}…${number}` : `${name.slice(0, Math.max(letters - 1, 1))}…`;
+}
+
 const latlngs = (area) => rings_of(area).map((ring) => ring.map(to_latlng));
 
 export class AreaMap extends PhotoPane {
-    // host: choose(id, more), changed(id, points), drawn(point) while a shape is being drawn
+    // host: choose(id, more), changed([{id, points}]), drawn(point) while a shape is being drawn
     constructor(host) {
         super({label: "The photo with its areas"});
         this.host = host;
@@ -88,11 +97,11 @@ export class AreaMap extends PhotoPane {
             marker.on("drag", () => this.show_shape(area.id, handle.to(to_point(marker.getLatLng()))));
             marker.on("dragend", () => {
                 this.dragged = true;
-                this.host.changed(area.id, area.points);
+                this.host.changed([{id: area.id, points: area.points}]);
                 this.after_drag();
             });
             if (handle.drop)
-                marker.on("dblclick", () => this.host.changed(area.id, handle.drop()));
+                marker.on("dblclick", () => this.host.changed([{id: area.id, points: handle.drop()}]));
             this.handles.push(marker);
         }
     }
@@ -144,8 +153,8 @@ export class AreaMap extends PhotoPane {
             return;
         this.map.dragging.enable();
         if (this.dragged)
-            for (const {id} of moving.areas)
-                this.host.changed(id, this.areas.find((area) => area.id === id).points);
+            this.host.changed(this.areas.filter((area) => moving.areas.some(({id}) => id === area.id))
+                .map(({id, points}) => ({id, points})));
         this.after_drag();
     }
 
@@ -183,7 +192,7 @@ export class AreaMap extends PhotoPane {
                 continue;
             const [x, y] = this.pane_point(middle_of(area));
             const fits = Math.floor((room - 10) / 7.2);
-            const words = area.name.length > fits ? `${area.name.slice(0, Math.max(fits - 1, 1))}…` : area.name;
+            const words = short_name(area.name, fits);
             const half = Math.min(words.length * 7.2 + 10, room) / 2;
             names.push(s("g", {class: this.chosen.has(area.id) ? "area-name chosen" : "area-name",
                 transform: `translate(${x.toFixed(1)} ${y.toFixed(1)}) scale(${scale.toFixed(3)})`},

@@ -30,7 +30,7 @@ class AreasView {
         this.copying = null;
         this.waiting = new Map();  // id -> points not sent yet
         this.map = new AreaMap({choose: (id, more) => this.choose(id, more),
-            changed: (id, points) => this.amend(id, {points}),
+            changed: (list) => this.amend_all(list),
             drawn: (...what) => this.pen.pointer(...what)});
         this.pen = new AreaDraw(this.map, {done: (shape) => this.add(shape),
             changed: () => this.draw_tools()});

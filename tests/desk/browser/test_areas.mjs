@@ -2,7 +2,7 @@
 // read back the same.
 
 import {writeFileSync} from "node:fs";
-import {api_get, copy_of, desk_test, equal, go, holds, invite, know_photos, lookfall, near, open_desk, open_window,
+import {api, api_get, copy_of, desk_test, equal, go, holds, invite, know_photos, lookfall, near, open_desk, open_window,
     photo_on_screen, said, stand_between, test} from "./harness.mjs";
 import {studies} from "./studies.mjs";
 
@@ -112,6 +112,26 @@ desk_test("an area is moved, reshaped and undone by the pointer", () => studies.
     await until(page, 0);
     await page.keyboard.press("y");
     await until(page, 1);
+});
+
+desk_test("several areas moved together by the pointer are one step", () => studies.cast, async ({page}) => {
+    const {photo, rows} = await open_areas(page);
+    for (const [i, left] of [300, 600, 900].entries())
+        equal((await api(page, "/api/areas", {method: "POST", headers: {"Content-Type": "application/json"},
+            body: JSON.stringify({photo: photo.id, name: `pack ${i + 1}`, group: "", shape: "rect",
+                points: [[left, 400], [left + 200, 400], [left + 200, 600], [left, 600]]})})).status, 200, "made");
+    await page.reload();
+    await until(page, 3);
+    await open_areas(page);
+    await page.keyboard.press(".");
+    await page.keyboard.press(">");
+    await drag(page, [400, 500], [460, 530]);
+    const left = async () => (await rows()).map((area) => area.points[0][0]);
+    await poll("the move", async () => Math.abs((await left())[0] - 360) < 3);
+    near((await left())[1], 660, 3, "the second moved along");
+    near((await left())[2], 900, 1e-6, "the third stays");
+    await page.keyboard.press("u");
+    await poll("both are back", async () => (await left()).every((x, i) => Math.abs(x - 300 * (i + 1)) < 0.01));
 });
 
 test("what was drawn is taken back after the desk was closed and opened again, and drawn again", async () => {
