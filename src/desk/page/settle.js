@@ -33,6 +33,8 @@ class SettleView extends SettleDecide {
         this.aim = null;
         this.tie = null;
         this.playing = null;
+        this.deciding = 0;     // decisions on their way
+        this.going = 0;        // stretches that are opening
         this.build(root);
         warm_photos();
     }
@@ -76,6 +78,7 @@ class SettleView extends SettleDecide {
         this.loader.shown_px = this.frame.shown_px > 2 ? Math.max(this.frame.shown_px,
             Math.round(this.frame.element.clientWidth * devicePixelRatio)) : 960;
         let bundle;
+        this.going++;
         try {
             bundle = await this.loader.load(id);
         } catch (error) {
@@ -83,6 +86,8 @@ class SettleView extends SettleDecide {
                 throw error;
             tell_trouble("The stretch cannot be shown.", error, () => this.go(id));
             return;
+        } finally {
+            this.going--;
         }
         if (turn !== this.turn || this.closed)
             return;
@@ -113,9 +118,16 @@ class SettleView extends SettleDecide {
             this.open_tie();
     }
 
-    step_stretch(by) {
-        if (!this.refuses())
-            return by > 0 ? this.go_next() : this.go_before();
+    // A key that is held goes on once the next stretch is there.
+    async step_stretch(by, event = null) {
+        if (event?.repeat && (this.going || this.deciding) || this.refuses())
+            return;
+        this.going++;
+        try {
+            await (by > 0 ? this.go_next() : this.go_before());
+        } finally {
+            this.going--;
+        }
     }
 
     async go_next(started = performance.now()) {

@@ -24,12 +24,15 @@ export class SettleDecide extends SettleShow {
             move: this.still && this.scope === "stretch" ? "still" : null});
     }
 
-    // While a decision is on its way the next stretch is not seen yet. What is pressed meanwhile is
-    // not kept for it, but never dropped without a word either.
+    // While a decision is on its way, or another stretch is opening, the next one is not seen yet. What is
+    // pressed meanwhile is not kept for it, nor meant for the one that is left, but never dropped without
+    // a word either.
     refuses() {
         if (this.deciding)
             say("Not taken: the decision before is still on its way. Press again.");
-        return this.deciding;
+        else if (this.going)
+            say("Not taken: another stretch is still opening. Press again.");
+        return this.deciding > 0 || this.going > 0;
     }
 
     decide(kind, extra = {}) {
@@ -52,7 +55,7 @@ export class SettleDecide extends SettleShow {
     // and another one is on the screen by then.
     async send(body, bundle) {
         const started = performance.now();
-        this.deciding = true;
+        this.deciding++;
         this.ask.classList.add("deciding");
         // a button that keeps the focus would take the next Enter for itself
         document.getElementById("view").focus({preventScroll: true});
@@ -63,8 +66,8 @@ export class SettleDecide extends SettleShow {
         } catch (error) {
             await this.refused(error, body, bundle);
         } finally {
-            this.deciding = false;
-            this.ask.classList.remove("deciding");
+            this.deciding--;
+            this.ask.classList.toggle("deciding", this.deciding > 0);
         }
     }
 

@@ -185,13 +185,13 @@ export class SettleShow extends SettlePlace {
         const state = data.settled ? h("span", {class: "tag"}, "settled")
             : data.left_us < data.stake_us ? h("span", {class: "tag"}, `${span(data.left_us)} left`) : null;
         replace(this.head,
-            h("button", {type: "button", onclick: () => this.go_before()}, "Before ", key_cap("ArrowUp")),
+            h("button", {type: "button", onclick: () => this.step_stretch(-1)}, "Before ", key_cap("ArrowUp")),
             h("h1", {}, reason_words(data.reason)),
             h("p", {}, h("strong", {}, walk.name), ` at ${clock(data.from_us, 1)}, ${span(data.stake_us)} of gaze`,
                 data.confidence === null ? "" : `, confidence ${percent(data.confidence)}`, " ", state,
                 data.by.length ? h("span", {class: "quiet"}, ` by ${data.by.join(", ")}`) : null),
             placements_list(data, (placement) => this.lift(placement)),
-            h("button", {type: "button", onclick: () => this.go_next()}, "Next ", key_cap("ArrowDown")));
+            h("button", {type: "button", onclick: () => this.step_stretch(1)}, "Next ", key_cap("ArrowDown")));
     }
 
     draw_tools() {

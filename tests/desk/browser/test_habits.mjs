@@ -205,6 +205,29 @@ desk_test("a key pressed while a stretch is opening is refused in words and deci
         await page.waitForFunction((gone) => !location.hash.startsWith(`#/stretch/${gone}`), id);
     });
 
+desk_test("a key pressed while the next stretch is opening decides nothing about the one that is left",
+    () => studies.wrong, async ({page}) => {
+        const [a] = (await api_get(page, "/api/worklist?count=1")).rows.map((row) => row.id);
+        await open_stretch(page, a);
+        let go_on;
+        const held = new Promise((resolve) => (go_on = resolve));
+        // the one before the first is the last of the list, which nobody has fetched ahead
+        await stand_between(page, `**/api/stretch/${a}/after*`, `/api/stretch/${a}/after?count=1`, async (route) => {
+            await held;
+            await route.continue();
+        });
+        await page.keyboard.press("ArrowUp");
+        for (const key of ["n", "ArrowDown"]) {
+            await page.evaluate(() => (document.getElementById("says").textContent = ""));
+            await page.keyboard.press(key);
+            await said(page, /Not taken/);
+        }
+        go_on();
+        await page.waitForFunction((gone) => !location.hash.startsWith(`#/stretch/${gone}`), a);
+        equal((await api_get(page, `/api/stretch/${a}`)).settled, false, "settled by a key meant for another one");
+        equal((await api_get(page, "/api/pulse")).undo, null, "anything decided");
+    });
+
 desk_test("a key pressed while a decision is on its way is refused in words", () => studies.wrong, async ({page}) => {
     const [a, b] = (await api_get(page, "/api/worklist?count=2")).rows.map((row) => row.id);
     await open_stretch(page, a);
