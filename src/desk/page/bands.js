@@ -1,14 +1,17 @@
 // States as bands and confidence as a line, on a canvas. Each state has its own pattern, so that it
-// is told from the others without colour; the legend is drawn by the same code.
+// is told from the others without colour; the legend is drawn by the same code. Patterns grow with the
+// letters.
 
 import {h} from "./dom.js";
+import {letter_scale} from "./glyphs.js";
 import {STATE_WORDS} from "./words.js";
 
 function tile_of(draw, size = 8) {
     const tile = document.createElement("canvas");
-    tile.width = tile.height = size * devicePixelRatio;
+    const scale = devicePixelRatio * letter_scale();
+    tile.width = tile.height = Math.round(size * scale);
     const context = tile.getContext("2d");
-    context.scale(devicePixelRatio, devicePixelRatio);
+    context.scale(tile.width / size, tile.width / size);
     draw(context, size);
     return tile;
 }
@@ -86,13 +89,14 @@ export function runs_of(times, states, end) {
 
 export function legend(states = [4, 3, 2, 1, 5, 0]) {
     const fills = band_fills();
+    const [w, hgt] = [22, 12].map((length) => length * letter_scale());
     return h("ul", {class: "legend", "aria-label": "States"}, states.map((state) => {
-        const canvas = h("canvas", {width: 22 * devicePixelRatio, height: 12 * devicePixelRatio,
+        const canvas = h("canvas", {width: w * devicePixelRatio, height: hgt * devicePixelRatio,
             "aria-hidden": "true"});
         const context = canvas.getContext("2d");
         context.scale(devicePixelRatio, devicePixelRatio);
         context.fillStyle = fills(context, state) ?? "transparent";
-        context.fillRect(0, 0, 22, 12);
+        context.fillRect(0, 0, w, hgt);
         return h("li", {}, canvas, STATE_WORDS[state]);
     }));
 }
