@@ -142,8 +142,8 @@ typedef struct {
 } LfSpanRival;
 #define LF_SPAN_RIVALS_MAX 6
 
-/* Strongest first (by strength times frames), of poses within from_us <= t < to_us; returns how
- * many. */
+/* Strongest first (by strength times frames), of poses within from_us <= t < to_us, without those
+ * that a person would take for the same place as a stronger one; returns how many. */
 LF_API int lf_span_rivals(const LfSpan *span, int64_t from_us, int64_t to_us,
                           LfSpanRival rivals[LF_SPAN_RIVALS_MAX]);
 

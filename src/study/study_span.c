@@ -7,6 +7,9 @@
 
 #define SPAN_RIVAL_NEAR_PX 12.0   /* rivals of different frames this near are the same place */
 #define SPAN_RIVAL_NEAR_SHARE 0.1 /* or within this share of how far they move */
+/* Two places gathered are one where they lie within this share of how far they are from the guess:
+ * neighbours of a row lie a whole pack apart. */
+#define SPAN_RIVAL_MEET_SHARE 0.3
 
 void lf_span_free(LfSpan *span)
 {
@@ -236,6 +239,32 @@ static bool study_span_rival_near(const LfRival *a, const LfRival *b)
     return hypot(a->dx - b->dx, a->dy - b->dy) <= near_px;
 }
 
+/* Whether a person would take both for one place. */
+static bool study_span_rivals_meet(const LfSpanRival *a, const LfSpanRival *b)
+{
+    double least = MIN(hypot(a->dx, a->dy), hypot(b->dx, b->dy));
+    return a->photo == b->photo && hypot(a->dx - b->dx, a->dy - b->dy) <=
+                                       MAX(SPAN_RIVAL_NEAR_PX, SPAN_RIVAL_MEET_SHARE * least);
+}
+
+/* The strongest of the tracks, without those that meet a stronger one. */
+static int study_span_rivals_best(const GArray *tracks, LfSpanRival rivals[LF_SPAN_RIVALS_MAX])
+{
+    int n = 0;
+    for (guint t = 0; t < tracks->len && n < LF_SPAN_RIVALS_MAX; t++) {
+        LfSpanRival mean = g_array_index(tracks, SpanRivalTrack, t).sum;
+        int k = 0;
+        mean.dx /= mean.frames;
+        mean.dy /= mean.frames;
+        mean.strength /= mean.frames;
+        while (k < n && !study_span_rivals_meet(&rivals[k], &mean))
+            k++;
+        if (k == n)
+            rivals[n++] = mean;
+    }
+    return n;
+}
+
 static gint study_span_rival_compare(gconstpointer a, gconstpointer b)
 {
     const SpanRivalTrack *x = a, *y = b;
@@ -274,12 +303,5 @@ int lf_span_rivals(const LfSpan *span, int64_t from_us, int64_t to_us,
         }
     }
     g_array_sort(tracks, study_span_rival_compare);
-    int n = (int)MIN(tracks->len, LF_SPAN_RIVALS_MAX);
-    for (int i = 0; i < n; i++) {
-        rivals[i] = g_array_index(tracks, SpanRivalTrack, i).sum;
-        rivals[i].dx /= rivals[i].frames;
-        rivals[i].dy /= rivals[i].frames;
-        rivals[i].strength /= rivals[i].frames;
-    }
-    return n;
+    return study_span_rivals_best(tracks, rivals);
 }

@@ -256,6 +256,23 @@ static void test_part_left(void **state)
     assert_int_equal(review_stretch(f->study, &ana, 1500000).left, 45 - 18);
 }
 
+/* A weak rival of some frames beside the rival of all of them is no place of its own; one a pack
+ * further on is. */
+static void test_rivals_meet(void **state)
+{
+    Fixture *f = *state;
+    LfSpanRival rivals[LF_SPAN_RIVALS_MAX];
+    review_sql(f->study, "INSERT INTO pose_rival SELECT walk, t_us, photo, 1, 64, 0, 0.5 FROM pose"
+                         " WHERE t_us >= 1200000 AND t_us < 1300000;"
+                         "INSERT INTO pose_rival SELECT walk, t_us, photo, 2, 110, 0, 0.5 FROM pose"
+                         " WHERE t_us >= 1200000 AND t_us < 1300000;");
+    g_autoptr(LfSpan) span = lf_study_span(f->study, &ana, 1, 1000000, 2000000, NULL);
+    assert_non_null(span);
+    assert_int_equal(lf_span_rivals(span, 1000000, 2000000, rivals), 2);
+    assert_true(rivals[0].dx == REVIEW_RIVAL);
+    assert_true(rivals[1].dx == 110);
+}
+
 static void test_nonsense(void **state)
 {
     Fixture *f = *state;
@@ -495,7 +512,7 @@ int main(void)
         TEST(test_nobody),         TEST(test_back_and_forth),
         TEST(test_two_reviewers),  TEST(test_blind),
         TEST(test_cast_again),     TEST(test_other_gaze),
-        TEST(test_pace),
+        TEST(test_pace),           TEST(test_rivals_meet),
     };
     return cmocka_run_group_tests(tests, group_set_up, group_tear_down);
 }

@@ -42,7 +42,11 @@ function write({context, w, h: hgt}, words) {
     context.fillStyle = getComputedStyle(context.canvas).color;
     context.textAlign = "center";
     context.textBaseline = "middle";
-    context.fillText(words, w / 2, hgt / 2, w * 0.94);
+    // in two lines where one is too long
+    const cut = context.measureText(words).width > w * 0.94 ? words.lastIndexOf(" ") : -1;
+    const lines = cut < 0 ? [words] : [words.slice(0, cut), words.slice(cut + 1)];
+    lines.forEach((line, i) => context.fillText(line, w / 2,
+        hgt / 2 + (i - (lines.length - 1) / 2) * 1.3 * size, w * 0.94));
 }
 
 const across_px = (walk) => ACROSS_DEG * (walk.degree_px || walk.width_px / 82);
