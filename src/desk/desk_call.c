@@ -158,15 +158,17 @@ GArray *desk_query_list(const DeskCall *call, const char *name, GError **error)
 /* Looks over the text before it is parsed. The parser takes more than JSON (single quotes,
  * comments), and goes down nested brackets by recursion, so that a row of them would take it
  * through the end of the stack: outside of strings only what JSON has may stand, and not deeper
- * than any request of the page. */
+ * than any request of the page. A zero in a string would cut it short. */
 static bool desk_body_sound(const char *text, gsize length)
 {
     int depth = 0;
     bool quoted = false;
     for (gsize i = 0; i < length; i++) {
-        if (quoted && text[i] == '\\')
+        if (quoted && text[i] == '\\') {
+            if (length - i > 5 && memcmp(text + i + 1, "u0000", 5) == 0)
+                return false;
             i++;
-        else if (text[i] == '"')
+        } else if (text[i] == '"')
             quoted = !quoted;
         else if (quoted)
             continue;

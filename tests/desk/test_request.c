@@ -53,10 +53,13 @@ static void test_write(void **state)
 static void test_parse(void **state)
 {
     static const char *const broken[] = {
-        "",           " ",           "{",       "}",        "[1]",       "1",
-        "null",       "\"a\"",       "{a:1}",   "{\"a\":1", "{\"a\" 1}", "{\"a\":}",
-        "{\"a\":1}}", "{'a':1}",     "{/* */}", "// \n{}",  "\xff{}",    "{\"a\":\"\xc3\"}",
-        "<xml/>",     "{\"a\":tru}",
+        "",           " ",           "{",
+        "}",          "[1]",         "1",
+        "null",       "\"a\"",       "{a:1}",
+        "{\"a\":1",   "{\"a\" 1}",   "{\"a\":}",
+        "{\"a\":1}}", "{'a':1}",     "{/* */}",
+        "// \n{}",    "\xff{}",      "{\"a\":\"\xc3\"}",
+        "<xml/>",     "{\"a\":tru}", "{\"a\":\"b\\u0000\"}",
     };
     (void)state;
     for (gsize i = 0; i < G_N_ELEMENTS(broken); i++) {
@@ -80,6 +83,9 @@ static void test_parse(void **state)
     static const char quoted[] = "{\"a\": \"[[[[[[[[[[[[[[[[[[[[[[ \\\" [[[[\"}";
     g_autoptr(JsonObject) letters = desk_body_parse(quoted, strlen(quoted), NULL);
     assert_non_null(letters);
+    static const char slashes[] = "{\"a\": \"\\\\u0000\"}"; /* a backslash, and letters */
+    g_autoptr(JsonObject) backslash = desk_body_parse(slashes, strlen(slashes), NULL);
+    assert_non_null(backslash);
     memcpy(deep, "{'\"':", 6);
     g_autoptr(JsonObject) hidden = desk_body_parse(deep, DESK_BODY_MOST, NULL);
     assert_null(hidden);
