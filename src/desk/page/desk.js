@@ -27,7 +27,6 @@ const TABS = [
 let open_view = null;  // what the open view gave: {close, change}
 let open_tab = null;
 let routing = 0;
-const logo = h("img", {src: "/mark.svg", alt: "", width: 28, height: 28});
 
 function read_address() {
     const [path, query] = location.hash.replace(/^#\/?/, "").split("?");
@@ -42,9 +41,13 @@ function draw_bar() {
     const here = read_address().view;
     const done = progress ? progress.share : 1;
     const focused = bar.contains(document.activeElement) ? document.activeElement.id : null;
-    replace(bar,
-        h("div", {class: "study"}, logo,
-            h("span", {title: study.name}, study.name)),
+    // the study's own part stays: its picture would be read anew each time it is put back
+    const first = bar.firstElementChild ?? bar.appendChild(h("div", {class: "study"},
+        h("img", {src: "/mark.svg", alt: "", width: 28, height: 28}),
+        h("span", {title: study.name}, study.name)));
+    while (bar.lastElementChild !== first)
+        bar.lastElementChild.remove();
+    bar.append(
         h("nav", {"aria-label": "Parts of the desk"}, TABS.map((tab) =>
             h("a", {href: `#/${tab.view}`, id: `tab-${tab.view}`,
                 "aria-current": tab.holds.includes(here) ? "page" : null},
