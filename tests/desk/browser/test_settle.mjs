@@ -238,6 +238,27 @@ desk_test("a ghost of another photo is not shown as a place on this one", () => 
         "ghosts on the photo");
 });
 
+desk_test("the line-up of six ghosts fits the window", () => studies.wrong, async ({page}) => {
+    const row = (await api_get(page, "/api/worklist?count=1000")).rows.find((each) => each.reason === "alike");
+    const data = await api_get(page, `/api/stretch/${row.id}`);
+    const fake = {...data, rivals: Array.from({length: 6}, (_, i) => ({...data.rivals[0], dx: 60 * (i + 1)}))};
+    await stand_between(page, `**/api/stretch/${row.id}*`, `/api/stretch/${row.id}`,
+        (route) => route.fulfill({json: fake}));
+    await open_stretch(page, row.id);
+    for (const [width, height] of [[1280, 720], [1920, 1080], [3840, 2160]]) {
+        await page.setViewportSize({width, height});
+        const {room, needed, cut, answers} = await page.evaluate(() => {
+            const tiles = document.querySelector(".lineup .tiles");
+            return {room: tiles.clientWidth, needed: tiles.scrollWidth,
+                cut: [...document.querySelectorAll(".lineup button")].filter((each) =>
+                    each.scrollWidth > each.clientWidth + 1 || each.scrollHeight > each.clientHeight + 1).length,
+                answers: document.querySelector(".lineup").getBoundingClientRect().right <= innerWidth};
+        });
+        holds(needed <= room + 1 && answers, `${width} x ${height}: ${needed} px in ${room}`);
+        equal(cut, 0, `buttons cut off at ${width} x ${height}`);
+    }
+});
+
 desk_test("a decision can be lifted by its entry", () => studies.wrong, async ({page}) => {
     const before = await stretch_of(page, "off");
     await page.keyboard.press("n");
