@@ -79,12 +79,13 @@ double lf_doubt_displaced(const LfPose *pose, const LfLens *lens, LfPoint at)
     double failing = 0, displaced = 0;
     for (int i = 0; i < pose->n_points; i++) {
         const LfPosePoint *q = &pose->points[i];
-        const double d = hypot(q->laid.x - at.x, q->laid.y - at.y) / width;
         if (q->good)
             continue;
-        failing += exp(-d * d / 2);
+        const double dx = (q->laid.x - at.x) / width, dy = (q->laid.y - at.y) / width;
+        const double near = exp(-(dx * dx + dy * dy) / 2);
+        failing += near;
         if (q->zncc >= DOUBT_AGREE)
-            displaced += exp(-d * d / 2);
+            displaced += near;
     }
     return failing > 0 ? displaced / failing : 0;
 }

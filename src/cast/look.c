@@ -8,10 +8,9 @@
 #include <math.h>
 #include <stdlib.h>
 
-/* Half widths of the windows, px of the working image: grey levels are compared over 7 px, about
- * 0.6 degrees of a 1080p frame, texture over 11 px. */
+/* Half width of the window in which grey levels are compared, px of the working image: 7 px, about
+ * 0.6 degrees of a 1080p frame. Texture is compared in the whole of LF_GLIMPSE_SIDE. */
 #define LOOK_REACH 3
-#define LOOK_TEXTURE_REACH 5
 /* Texture of this standard deviation, grey levels of the frame, counts half. */
 #define LOOK_TEXTURE_HALF 6.0
 /* Light is taken from patches with a Gaussian weight of this width, degrees, and a little from all
@@ -21,41 +20,39 @@
 /* Sensor and compression noise, grey levels (measured on the rendered walks). */
 #define LOOK_NOISE 2.0
 
-typedef struct {
-    double gain, offset;  /* frame = gain * photo + offset */
-    double offset_spread; /* of patches around that line, grey levels */
-    double unlike;        /* 1 - zncc^2 of patches that agree, mean */
-} LookLight;
-
-static bool look_light(const LfPose *pose, LfPoint at, double degree_px, LookLight *light)
+static bool look_light(const LfPose *pose, LfPoint at, double degree_px, LfLightMap *light)
 {
+    double weight[LF_POSE_POINTS];
     double w_sum = 0, photo = 0, frame = 0, photo_mean = 0, frame_mean = 0, unlike = 0, square = 0;
-    for (int pass = 0; pass < 2; pass++)
-        for (int i = 0; i < pose->n_points; i++) {
-            const LfPosePoint *q = &pose->points[i];
-            if (!q->good)
-                continue;
-            double d = hypot(q->laid.x - at.x, q->laid.y - at.y) / (LOOK_LIGHT_DEG * degree_px);
-            double w = exp(-d * d / 2) + LOOK_LIGHT_REST;
-            if (pass == 1) {
-                double off = (double)q->in_frame.mean - light->gain * (double)q->in_photo.mean -
-                             light->offset;
-                square += w * off * off;
-                continue;
-            }
-            w_sum += w;
-            photo += w * (double)q->in_photo.contrast;
-            frame += w * (double)q->in_frame.contrast;
-            photo_mean += w * (double)q->in_photo.mean;
-            frame_mean += w * (double)q->in_frame.mean;
-            unlike += w * (1 - (double)(q->zncc * q->zncc));
-            light->gain = photo > 0 ? frame / photo : 0;
-            light->offset = (frame_mean - light->gain * photo_mean) / w_sum;
-        }
+    const double width = LOOK_LIGHT_DEG * degree_px;
+    for (int i = 0; i < pose->n_points; i++) {
+        const LfPosePoint *q = &pose->points[i];
+        if (!q->good)
+            continue;
+        const double dx = q->laid.x - at.x, dy = q->laid.y - at.y;
+        const double w = exp(-(dx * dx + dy * dy) / (2 * width * width)) + LOOK_LIGHT_REST;
+        weight[i] = w;
+        w_sum += w;
+        photo += w * (double)q->in_photo.contrast;
+        frame += w * (double)q->in_frame.contrast;
+        photo_mean += w * (double)q->in_photo.mean;
+        frame_mean += w * (double)q->in_frame.mean;
+        unlike += w * (1 - (double)(q->zncc * q->zncc));
+    }
     if (!(w_sum > 0) || !(photo > 0))
         return false;
-    light->offset_spread = sqrt(square / w_sum);
+    light->gain = frame / photo;
+    light->offset = (frame_mean - light->gain * photo_mean) / w_sum;
     light->unlike = unlike / w_sum;
+    for (int i = 0; i < pose->n_points; i++) {
+        const LfPosePoint *q = &pose->points[i];
+        if (!q->good)
+            continue;
+        const double off =
+            (double)q->in_frame.mean - light->gain * (double)q->in_photo.mean - light->offset;
+        square += weight[i] * off * off;
+    }
+    light->offset_spread = sqrt(square / w_sum);
     return true;
 }
 
@@ -89,6 +86,40 @@ static bool look_jacobian(const LfPose *pose, const LfLens *lens, const LfPlane 
     return true;
 }
 
+/* Samples the window of the frame around `centre`, as much of it as there is. */
+static bool look_window(LfGlimpse *glimpse, const LfPlane *plane, LfPoint centre)
+{
+    const int reach = LF_GLIMPSE_REACH;
+    bool any = false;
+    for (int y = -reach; y <= reach; y++)
+        for (int x = -reach; x <= reach; x++) {
+            const int row = y + reach, column = x + reach;
+            if (!look_sample(plane, (LfPoint){centre.x + x, centre.y + y},
+                             &glimpse->grey[row][column]))
+                continue;
+            if (!any) {
+                glimpse->left = column;
+                glimpse->top = row;
+            }
+            any = true;
+            glimpse->right = column;
+            glimpse->bottom = row;
+        }
+    return any;
+}
+
+void lf_glimpse(LfGlimpse *glimpse, const LfPose *pose, const LfFramePyramid *pyramid,
+                const LfLens *lens, LfPoint frame, LfPoint undistorted)
+{
+    const LfPlane *plane = &pyramid->level[0];
+    glimpse->known =
+        look_jacobian(pose, lens, plane, undistorted, glimpse->photo_from_plane) &&
+        look_light(pose, undistorted, lf_pose_degree_px(lens, undistorted), &glimpse->light) &&
+        look_window(glimpse, plane, lf_plane_from_image(plane, frame));
+}
+
+/* Sums over a window: of photo, frame, their squares and products, and of what light does not
+ * explain. */
 typedef struct {
     double n, photo, frame, photo2, frame2, cross, off2;
 } LookSums;
@@ -104,7 +135,7 @@ static void look_add(LookSums *sums, double of_photo, double of_frame, double of
     sums->off2 += off * off;
 }
 
-static double look_mismatch(const LookSums *s, const LookLight *light)
+static double look_mismatch(const LookSums *s, const LfLightMap *light)
 {
     const double variance = MAX(s->photo2 / s->n - s->photo / s->n * (s->photo / s->n), 0);
     const double expected = LOOK_NOISE * LOOK_NOISE + light->offset_spread * light->offset_spread +
@@ -112,7 +143,7 @@ static double look_mismatch(const LookSums *s, const LookLight *light)
     return sqrt(s->off2 / s->n / expected);
 }
 
-static double look_missing(const LookSums *s, const LookLight *light)
+static double look_missing(const LookSums *s, const LfLightMap *light)
 {
     const double pp = s->photo2 / s->n - s->photo / s->n * (s->photo / s->n);
     const double ff = s->frame2 / s->n - s->frame / s->n * (s->frame / s->n);
@@ -126,36 +157,33 @@ static double look_missing(const LookSums *s, const LookLight *light)
     return weight * MAX(sqrt(MAX(1 - light->unlike, 0)) - follows, 0);
 }
 
-LfLook lf_look(const LfPose *pose, const LfPhoto *photo, const LfFramePyramid *pyramid,
-               const LfLens *lens, LfPoint frame, LfPoint at, double larger)
+LfLook lf_look(const LfGlimpse *glimpse, const LfPhoto *photo, LfPoint at, double larger)
 {
-    const LfPlane *plane = &pyramid->level[0];
-    LfPoint undistorted;
-    double a[4];
-    LookLight light = {0};
-    if (!lf_lens_undistort(lens, frame, &undistorted) ||
-        !look_jacobian(pose, lens, plane, undistorted, a) ||
-        !look_light(pose, undistorted, lf_pose_degree_px(lens, undistorted), &light))
+    if (!glimpse->known)
         return (LfLook){1, 0};
+    double a[4];
     for (int i = 0; i < 4; i++)
-        a[i] /= larger;
+        a[i] = glimpse->photo_from_plane[i] / larger;
     const double scale = sqrt(fabs(a[0] * a[3] - a[1] * a[2]));
     const LfPlane *level = &photo->level[lf_photo_level_for(photo, scale)];
-    const LfPoint centre = lf_plane_from_image(plane, frame);
+    const LfPoint centre = lf_plane_from_image(level, at);
+    const LfLightMap *light = &glimpse->light;
     LookSums near = {0}, wide = {0};
-    for (int y = -LOOK_TEXTURE_REACH; y <= LOOK_TEXTURE_REACH; y++)
-        for (int x = -LOOK_TEXTURE_REACH; x <= LOOK_TEXTURE_REACH; x++) {
-            LfPoint p = {at.x + a[0] * x + a[1] * y, at.y + a[2] * x + a[3] * y};
-            double of_photo, of_frame;
-            if (!look_sample(level, lf_plane_from_image(level, p), &of_photo) ||
-                !look_sample(plane, (LfPoint){centre.x + x, centre.y + y}, &of_frame))
+    for (int row = glimpse->top; row <= glimpse->bottom; row++)
+        for (int column = glimpse->left; column <= glimpse->right; column++) {
+            const int x = column - LF_GLIMPSE_REACH, y = row - LF_GLIMPSE_REACH;
+            const LfPoint p = {centre.x + (a[0] * x + a[1] * y) * level->scale_x,
+                               centre.y + (a[2] * x + a[3] * y) * level->scale_y};
+            double of_photo;
+            if (!look_sample(level, p, &of_photo))
                 continue;
-            const double off = of_frame - light.gain * of_photo - light.offset;
+            const double of_frame = glimpse->grey[row][column];
+            const double off = of_frame - light->gain * of_photo - light->offset;
             look_add(&wide, of_photo, of_frame, off);
             if (abs(x) <= LOOK_REACH && abs(y) <= LOOK_REACH)
                 look_add(&near, of_photo, of_frame, off);
         }
     if (near.n < 9)
         return (LfLook){1, 0};
-    return (LfLook){look_mismatch(&near, &light), look_missing(&wide, &light)};
+    return (LfLook){look_mismatch(&near, light), look_missing(&wide, light)};
 }

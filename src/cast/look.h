@@ -4,6 +4,31 @@
 
 #include "cast/pose.h"
 
+/* Half width of the window around a point, px of the working image: 11 px of texture, about a
+ * degree of a 1080p frame. */
+#define LF_GLIMPSE_REACH 5
+#define LF_GLIMPSE_SIDE (2 * LF_GLIMPSE_REACH + 1)
+
+/* How light maps from the photo to the frame, by the patches that agree around there. */
+typedef struct {
+    double gain, offset;  /* frame = gain * photo + offset */
+    double offset_spread; /* of patches around that line, grey levels */
+    double unlike;        /* 1 - zncc^2 of patches that agree, mean */
+} LfLightMap;
+
+/* One place of the frame, ready to be compared with many of the photo. */
+typedef struct LfGlimpse {
+    bool known;                 /* false: nothing can be told there */
+    double photo_from_plane[4]; /* photo px per px of the working image */
+    LfLightMap light;
+    double grey[LF_GLIMPSE_SIDE][LF_GLIMPSE_SIDE];
+    int left, right, top, bottom; /* the columns and rows of it that lie in the frame */
+} LfGlimpse;
+
+/* frame: px as shown; undistorted: the same point. */
+void lf_glimpse(LfGlimpse *glimpse, const LfPose *pose, const LfFramePyramid *pyramid,
+                const LfLens *lens, LfPoint frame, LfPoint undistorted);
+
 typedef struct {
     double mismatch; /* how much more grey levels differ at the point than in patches that agree:
                       * about 1 where the photo is seen, several where something is in front */
@@ -11,9 +36,8 @@ typedef struct {
                       * than  patches that agree do; 0 where the photo has none there */
 } LfLook;
 
-/* frame: px as shown; at: the point on the photo; larger: how much larger the photo looks there
- * than by the pose (1, unless it has a relief). {1, 0} where it cannot be told. */
-LfLook lf_look(const LfPose *pose, const LfPhoto *photo, const LfFramePyramid *pyramid,
-               const LfLens *lens, LfPoint frame, LfPoint at, double larger);
+/* at: the point on the photo; larger: how much larger the photo looks there than by the pose (1,
+ * unless it has a relief). {1, 0} where it cannot be told. */
+LfLook lf_look(const LfGlimpse *glimpse, const LfPhoto *photo, LfPoint at, double larger);
 
 #endif

@@ -29,18 +29,37 @@ typedef struct {
     LfLook look;
 } PlaceSide;
 
-static LfPoseView place_view(const LfPlaceScene *scene, const LfWindowFrame *frame, int photo)
+/* A sample's gaze point. */
+typedef struct {
+    LfPoint frame, undistorted;
+} PlaceGaze;
+
+static LfPoseView place_view(const LfPlaceScene *scene, int photo)
 {
     return (LfPoseView){.lens = scene->lens,
                         .relief = scene->reliefs[photo],
                         .photo = scene->photos[photo],
-                        .frame = &frame->pyramid,
                         .tolerance_deg = scene->settings->tolerance_deg};
 }
 
+/* Where the gaze point falls in one frame, and how the picture looks there. */
+static bool place_in_frame(const LfPlaceScene *scene, const LfWindowFrame *frame, int photo,
+                           const PlaceGaze *gaze, LfPoseLocal *local, LfLook *look)
+{
+    const LfPose *pose = &frame->pose[photo];
+    LfGlimpse glimpse;
+    LfPoseView view = place_view(scene, photo);
+    lf_glimpse(&glimpse, pose, &frame->pyramid, scene->lens, gaze->frame, gaze->undistorted);
+    view.glimpse = &glimpse;
+    if (!lf_pose_local(pose, &view, gaze->undistorted, local))
+        return false;
+    *look = lf_look(&glimpse, view.photo, local->photo, local->larger);
+    return true;
+}
+
 /* The nearest frame from `number` on (step -1 or 1) in which the photo has a pose. */
-static bool place_side(const LfPlaceScene *scene, int64_t number, int step, int photo, LfPoint gaze,
-                       PlaceSide *side)
+static bool place_side(const LfPlaceScene *scene, int64_t number, int step, int photo,
+                       const PlaceGaze *gaze, PlaceSide *side)
 {
     for (int64_t i = 0; i <= PLACE_BRIDGE; i++) {
         const LfWindowFrame *frame = lf_window_at(scene->window, number + i * step);
@@ -49,26 +68,19 @@ static bool place_side(const LfPlaceScene *scene, int64_t number, int step, int 
         if (!frame->has[photo])
             continue;
         *side = (PlaceSide){.pose = &frame->pose[photo], .t_us = frame->t_us, .distance = i};
-        const LfPoseView view = place_view(scene, frame, photo);
-        if (!lf_pose_local(side->pose, &view, gaze, &side->local))
-            return false;
-        side->look = lf_look(side->pose, scene->photos[photo], &frame->pyramid, scene->lens, gaze,
-                             side->local.photo, side->local.larger);
-        return true;
+        return place_in_frame(scene, frame, photo, gaze, &side->local, &side->look);
     }
     return false;
 }
 
 /* Where the gaze point falls under the pose of a frame further out. */
-static bool place_outer(const LfPlaceScene *scene, int64_t number, int photo, LfPoint gaze,
+static bool place_outer(const LfPlaceScene *scene, int64_t number, int photo, const PlaceGaze *gaze,
                         LfPoint *point, double *t_us)
 {
     const LfWindowFrame *frame = lf_window_at(scene->window, number);
     LfPoseLocal local;
-    if (!frame || !frame->has[photo])
-        return false;
-    const LfPoseView view = place_view(scene, frame, photo);
-    if (!lf_pose_local(&frame->pose[photo], &view, gaze, &local))
+    LfLook look;
+    if (!frame || !frame->has[photo] || !place_in_frame(scene, frame, photo, gaze, &local, &look))
         return false;
     *point = local.photo;
     *t_us = (double)frame->t_us;
@@ -90,8 +102,9 @@ static double place_hermite(double u, double h, double p0, double m0, double p1,
 }
 
 /* Between neighbouring frames a and b. */
-static LfPoint place_between(const LfPlaceScene *scene, int64_t number, int photo, LfPoint gaze,
-                             const PlaceSide *a, const PlaceSide *b, double t_us)
+static LfPoint place_between(const LfPlaceScene *scene, int64_t number, int photo,
+                             const PlaceGaze *gaze, const PlaceSide *a, const PlaceSide *b,
+                             double t_us)
 {
     const double ta = (double)a->t_us, tb = (double)b->t_us, h = tb - ta;
     const double u = h > 0 ? (t_us - ta) / h : 0;
@@ -193,9 +206,8 @@ typedef struct {
 
 /* The sample on one photo, as far as poses reach. */
 static bool place_on_photo(const LfPlaceScene *scene, int64_t number, int photo,
-                           const LfGazeSample *sample, PlaceCandidate *out)
+                           const PlaceGaze *gaze, int64_t t_us, PlaceCandidate *out)
 {
-    const LfPoint gaze = {sample->x, sample->y};
     PlaceSide a, b;
     bool has_a = place_side(scene, number, -1, photo, gaze, &a);
     bool has_b = place_side(scene, number + 1, 1, photo, gaze, &b);
@@ -203,7 +215,7 @@ static bool place_on_photo(const LfPlaceScene *scene, int64_t number, int photo,
         return false;
     double degree_px;
     if (has_a && has_b) {
-        double t = (double)sample->t_us;
+        double t = (double)t_us;
         double u =
             b.t_us > a.t_us ? CLAMP((t - (double)a.t_us) / (double)(b.t_us - a.t_us), 0, 1) : 0;
         LfEvidence ea = place_evidence(&a, scene->lens), eb = place_evidence(&b, scene->lens);
@@ -247,12 +259,11 @@ static bool place_inside(const LfPhoto *photo, LfPoint p)
 }
 
 static LfDoubt place_doubt(const LfPlaceScene *scene, const PlaceCandidate *one, int photo,
-                           const LfGazeSample *sample, LfState state)
+                           const PlaceGaze *gaze, LfState state)
 {
-    LfDoubtSigns signs = {.changed = lf_changed_at(scene->changed[photo], one->point)};
-    LfPoint at;
-    if (lf_lens_undistort(scene->lens, (LfPoint){sample->x, sample->y}, &at))
-        signs.displaced = lf_doubt_displaced(one->pose, scene->lens, at);
+    const LfDoubtSigns signs = {.changed = lf_changed_at(scene->changed[photo], one->point),
+                                .displaced =
+                                    lf_doubt_displaced(one->pose, scene->lens, gaze->undistorted)};
     return lf_doubt(&one->evidence, &signs, scene->settings->tolerance_deg,
                     state == LF_STATE_BLOCKED);
 }
@@ -268,11 +279,12 @@ LfPlaced lf_place_sample(const LfPlaceScene *scene, int64_t number, const LfGaze
                               .confidence = NAN,
                               .radius_px = NAN,
                               .cov = {NAN, NAN, NAN}}};
-    if (sample->lost)
+    PlaceGaze gaze = {.frame = {sample->x, sample->y}};
+    if (sample->lost || !lf_lens_undistort(scene->lens, gaze.frame, &gaze.undistorted))
         return best;
     for (int p = 0; p < scene->window->n_photos; p++) {
         PlaceCandidate one;
-        if (!place_on_photo(scene, number, p, sample, &one) ||
+        if (!place_on_photo(scene, number, p, &gaze, sample->t_us, &one) ||
             !place_inside(scene->photos[p], one.point))
             continue;
         double confidence = lf_confidence(&one.evidence, scene->settings->tolerance_deg);
@@ -290,7 +302,7 @@ LfPlaced lf_place_sample(const LfPlaceScene *scene, int64_t number, const LfGaze
                           : confidence >= scene->settings->sure_at ? LF_STATE_SURE
                                                                    : LF_STATE_DOUBTFUL;
         if (best.cast.state != LF_STATE_SURE)
-            best.cast.doubt = place_doubt(scene, &one, p, sample, best.cast.state);
+            best.cast.doubt = place_doubt(scene, &one, p, &gaze, best.cast.state);
     }
     return best;
 }
@@ -312,10 +324,8 @@ LfPoseCast lf_place_pose(const LfPlaceScene *scene, const LfPose *pose, int64_t 
             middle.y += pose->points[i].laid.y / pose->n_good;
         }
     PlaceSide side = {.pose = pose, .t_us = t_us, .look = {1, 0}};
-    const LfPoseView view = {.lens = lens,
-                             .relief = scene->reliefs[pose->photo],
-                             .tolerance_deg = scene->settings->tolerance_deg};
-    if (lf_pose_local(pose, &view, lf_lens_distort(lens, middle), &side.local)) {
+    const LfPoseView view = place_view(scene, pose->photo);
+    if (lf_pose_local(pose, &view, middle, &side.local)) {
         LfEvidence evidence = place_evidence(&side, lens);
         evidence.sigma_deg = sqrt(place_variance(&side)) / MAX(side.local.px_per_degree, 1e-9);
         /* The pose as a whole, not what happens to be around its middle. */

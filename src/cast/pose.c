@@ -95,18 +95,17 @@ static PoseLeft pose_left(const LfPose *pose, const PoseSums *s, double relief_s
     return left;
 }
 
-bool lf_pose_local(const LfPose *pose, const LfPoseView *view, LfPoint frame, LfPoseLocal *out)
+bool lf_pose_local(const LfPose *pose, const LfPoseView *view, LfPoint at, LfPoseLocal *out)
 {
     const LfLens *lens = view->lens;
-    LfPoint at, on_photo;
+    LfPoint on_photo;
     LfPoseRelief by_relief;
     double j[4];
-    if (!lf_lens_undistort(lens, frame, &at) || !lf_mat3_jacobian(&pose->photo_from_frame, at, j))
+    if (!lf_mat3_jacobian(&pose->photo_from_frame, at, j))
         return false;
     const double degree_px = lf_pose_degree_px(lens, at);
     const double scale = sqrt(fabs(j[0] * j[3] - j[1] * j[2]));
-    if (!lf_pose_on_relief(pose, view, frame, at, view->tolerance_deg * degree_px * scale,
-                           &by_relief))
+    if (!lf_pose_on_relief(pose, view, at, view->tolerance_deg * degree_px * scale, &by_relief))
         return false;
     PoseSums s = pose_sums(pose, at, degree_px, (LfPoint){0, 0}, 0);
     const double reach = MAX(2 * pose->residual_px, POSE_REACH_DEG * degree_px);

@@ -63,18 +63,21 @@ typedef struct {
     double px_per_degree; /* photo px of one degree of visual angle there */
 } LfPoseLocal;
 
+struct LfGlimpse;
+
 /* What a pose is looked at with. */
 typedef struct {
     const LfLens *lens;
-    const LfRelief *relief;      /* may be NULL */
-    const LfPhoto *photo;        /* these two may be NULL: then the picture does not help to tell */
-    const LfFramePyramid *frame; /* which of several depths is seen */
-    double tolerance_deg;        /* what `elsewhere` is further off than */
+    const LfRelief *relief; /* may be NULL */
+    const LfPhoto *photo;
+    const struct LfGlimpse *glimpse; /* of the point (look.h), tells which of several depths is
+                                      * seen; NULL: the picture does not help */
+    double tolerance_deg;            /* what `elsewhere` is further off than */
 } LfPoseView;
 
-/* frame: as shown. False where the point has no place on the photo's plane (behind the horizon, or
- * outside of the lens's calibrated field). The point may lie off the photo. */
-bool lf_pose_local(const LfPose *pose, const LfPoseView *view, LfPoint frame, LfPoseLocal *out);
+/* at: undistorted frame px. False where the point has no place on the photo's plane (behind the
+ * horizon). The point may lie off the photo. */
+bool lf_pose_local(const LfPose *pose, const LfPoseView *view, LfPoint at, LfPoseLocal *out);
 
 /* Frame px of one degree near `undistorted`. */
 double lf_pose_degree_px(const LfLens *lens, LfPoint undistorted);

@@ -28,35 +28,39 @@ static bool pose_relief_shift(const LfPose *pose, LfPoint at, LfPoint on_photo, 
 }
 
 /* How far the frame at the gaze point speaks for this place of the photo, as a likelihood. */
-static double pose_relief_likely(const LfPose *pose, const LfPoseView *view,
-                                 const LfReliefView *plane, LfPoint frame, const LfReliefEnd *end)
+static double pose_relief_likely(const LfPoseView *view, const LfReliefView *plane,
+                                 const LfReliefEnd *end)
 {
     LfReliefSeen seen;
     if (!lf_relief_project(lf_relief_camera(view->relief), plane, end->photo,
                            (LfReliefPlace){0, 0, end->z}, &seen, NULL))
         return 0;
-    const LfLook look =
-        lf_look(pose, view->photo, view->frame, view->lens, frame, end->photo, seen.scale);
+    const LfLook look = lf_look(view->glimpse, view->photo, end->photo, seen.scale);
     return exp(-POSE_RELIEF_MISMATCH * CLAMP(log10(MAX(look.mismatch, 1e-3)), 0, 1.5) -
                POSE_RELIEF_MISSING * MIN(look.missing, 1.5));
 }
 
-/* Weighs the ends by what the picture shows; their sum stays. */
-static void pose_relief_weigh(const LfPose *pose, const LfPoseView *view, const LfReliefView *plane,
-                              LfPoint frame, double near_px, LfReliefEnd *ends, int n)
+static bool pose_relief_near(LfPoint a, LfPoint b, double px)
 {
+    const double dx = a.x - b.x, dy = a.y - b.y;
+    return dx * dx + dy * dy < px * px;
+}
+
+/* Weighs the ends by what the picture shows; their sum stays. */
+static void pose_relief_weigh(const LfPoseView *view, const LfReliefView *plane, double near_px,
+                              LfReliefEnd *ends, int n)
+{
+    const double group_px = POSE_RELIEF_GROUP * near_px;
     double before = 0, after = 0;
     for (int from = 0, to; from < n; from = to) {
         const LfPoint first = ends[from].photo;
         double likely = 0;
-        for (to = from + 1;
-             to < n && hypot(ends[to].photo.x - first.x, ends[to].photo.y - first.y) <
-                           POSE_RELIEF_GROUP * near_px;)
+        for (to = from + 1; to < n && pose_relief_near(ends[to].photo, first, group_px);)
             to++;
         /* Depths are steps: where print is fine one of them fits better than their middle. */
         const int probe[] = {from, (from + to - 1) / 2, to - 1};
         for (int i = 0; i < (to - from < 3 ? to - from : 3); i++)
-            likely = MAX(likely, pose_relief_likely(pose, view, plane, frame, &ends[probe[i]]));
+            likely = MAX(likely, pose_relief_likely(view, plane, &ends[probe[i]]));
         for (int i = from; i < to; i++) {
             before += ends[i].weight;
             ends[i].weight *= likely;
@@ -68,23 +72,23 @@ static void pose_relief_weigh(const LfPose *pose, const LfPoseView *view, const 
 }
 
 /* False where nothing is known of the relief. */
-static bool pose_relief_look(const LfPose *pose, const LfPoseView *view, const LfReliefView *plane,
-                             LfPoint frame, LfPoint at, double near_px, LfReliefMeet *meet)
+static bool pose_relief_look(const LfPoseView *view, const LfReliefView *plane, LfPoint at,
+                             double near_px, LfReliefMeet *meet)
 {
     LfReliefEnd ends[LF_RELIEF_ENDS];
     const int n = lf_relief_ray(view->relief, plane, at, ends);
     if (n == 0)
         return false;
     *meet = lf_relief_meet(ends, n, near_px);
-    if (meet->elsewhere > POSE_RELIEF_CLEAR && view->photo && view->frame) {
-        pose_relief_weigh(pose, view, plane, frame, near_px, ends, n);
+    if (meet->elsewhere > POSE_RELIEF_CLEAR && view->glimpse) {
+        pose_relief_weigh(view, plane, near_px, ends, n);
         *meet = lf_relief_meet(ends, n, near_px);
     }
     return true;
 }
 
-bool lf_pose_on_relief(const LfPose *pose, const LfPoseView *view, LfPoint frame, LfPoint at,
-                       double near_px, LfPoseRelief *out)
+bool lf_pose_on_relief(const LfPose *pose, const LfPoseView *view, LfPoint at, double near_px,
+                       LfPoseRelief *out)
 {
     LfReliefView plane;
     LfReliefMeet meet;
@@ -94,7 +98,7 @@ bool lf_pose_on_relief(const LfPose *pose, const LfPoseView *view, LfPoint frame
         return false;
     if (!view->relief || !lf_relief_view(&plane, &pose->frame_from_photo, view->lens))
         return true;
-    const bool looked = pose_relief_look(pose, view, &plane, frame, at, near_px, &meet) &&
+    const bool looked = pose_relief_look(view, &plane, at, near_px, &meet) &&
                         pose_relief_shift(pose, at, meet.photo, &out->shift);
     if (looked) {
         on_photo = meet.photo;
@@ -113,7 +117,7 @@ bool lf_pose_on_relief(const LfPose *pose, const LfPoseView *view, LfPoint frame
                            (LfPoint){at.x - out->shift.x, at.y - out->shift.y}, &on_photo))
             return false;
     }
-    if (looked && hypot(on_photo.x - meet.photo.x, on_photo.y - meet.photo.y) > near_px / 2 &&
+    if (looked && !pose_relief_near(on_photo, meet.photo, near_px / 2) &&
         !pose_relief_shift(pose, at, meet.photo, &out->shift))
         return false;
     out->rough_px = lf_relief_rough(view->relief, &plane, on_photo);

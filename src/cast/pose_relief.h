@@ -13,9 +13,9 @@ typedef struct {
     double rough_px;  /* how differently things around would shift, frame px */
 } LfPoseRelief;
 
-/* frame: as shown; at: the same, undistorted; near_px: the tolerance there, photo px. False where
+/* at: undistorted; near_px: the tolerance there, photo px. False where
  * the point has no place on the plane. */
-bool lf_pose_on_relief(const LfPose *pose, const LfPoseView *view, LfPoint frame, LfPoint at,
-                       double near_px, LfPoseRelief *out);
+bool lf_pose_on_relief(const LfPose *pose, const LfPoseView *view, LfPoint at, double near_px,
+                       LfPoseRelief *out);
 
 #endif

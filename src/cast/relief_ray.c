@@ -173,7 +173,7 @@ static RayNear ray_near(const LfReliefEnd *ends, int n, LfPoint at, double near_
     double sum = 0, x = 0, y = 0, square = 0;
     for (int i = 0; i < n; i++) {
         const double dx = ends[i].photo.x - at.x, dy = ends[i].photo.y - at.y;
-        if (hypot(dx, dy) > near_px)
+        if (dx * dx + dy * dy > near_px * near_px)
             continue;
         sum += ends[i].weight;
         x += ends[i].weight * dx;

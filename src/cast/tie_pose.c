@@ -89,7 +89,7 @@ static double tie_pose_miss_deg(const LfPose *pose, const LfFollowTask *task,
         LfPoseLocal local;
         double near = off;
         if (off > TIE_POSE_AGREE_DEG && off < TIE_POSE_DEPTH_DEG &&
-            lf_pose_local(pose, &view, lf_lens_distort(lens, ties[i].frame), &local))
+            lf_pose_local(pose, &view, ties[i].frame, &local))
             near = hypot(local.photo.x - ties[i].photo.x, local.photo.y - ties[i].photo.y) /
                    local.px_per_degree;
         worst = MAX(worst, MIN(off, near));

@@ -122,7 +122,7 @@ static void test_follow_pose(void **state)
                 on_photo.x < 0 || on_photo.y < 0 || on_photo.x > 1199 || on_photo.y > 799)
                 continue;
             assert_true(
-                lf_pose_local(pose, &(LfPoseView){.lens = &lens, .tolerance_deg = 1}, at, &local));
+                lf_pose_local(pose, &(LfPoseView){.lens = &lens, .tolerance_deg = 1}, u, &local));
             double j[4];
             assert_true(lf_mat3_jacobian(&back, u, j));
             double scale = sqrt(fabs(j[0] * j[3] - j[1] * j[2])); /* photo px per frame px */
@@ -178,8 +178,8 @@ static void test_follow_covariance(void **state)
                 LfPoseLocal local;
                 LfCov2 cov;
                 assert_true(lf_lens_undistort(&lens, at, &u) && lf_mat3_apply(&back, u, &on_photo));
-                assert_true(lf_pose_local(pose, &(LfPoseView){.lens = &lens, .tolerance_deg = 1},
-                                          at, &local));
+                assert_true(lf_pose_local(pose, &(LfPoseView){.lens = &lens, .tolerance_deg = 1}, u,
+                                          &local));
                 local_sum += follow_normalised(local.cov, local.photo, on_photo);
                 /* the fit alone, in the frame */
                 assert_true(lf_mat3_apply(&pose->frame_from_photo, on_photo, &told));
@@ -200,9 +200,13 @@ static LfEvidence follow_evidence(const FollowState *s, const LfPose *pose, cons
                                   const LfLens *lens, LfPoint at)
 {
     LfPoseLocal local;
-    assert_true(lf_pose_local(pose, &(LfPoseView){.lens = lens, .tolerance_deg = 1}, at, &local));
+    LfPoint u;
+    assert_true(lf_lens_undistort(lens, at, &u));
+    assert_true(lf_pose_local(pose, &(LfPoseView){.lens = lens, .tolerance_deg = 1}, u, &local));
     LfFramePyramid pyramid = scene_pyramid(frame);
-    LfLook look = lf_look(pose, s->photo, &pyramid, lens, at, local.photo, local.larger);
+    LfGlimpse glimpse;
+    lf_glimpse(&glimpse, pose, &pyramid, lens, at, u);
+    LfLook look = lf_look(&glimpse, s->photo, local.photo, local.larger);
     lf_frame_pyramid_clear(&pyramid);
     return (LfEvidence){.sigma_deg = sqrt(local.cov.xx) / local.px_per_degree,
                         .agreement = local.agreement,
