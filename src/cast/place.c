@@ -44,16 +44,15 @@ static LfPoseView place_view(const LfPlaceScene *scene, int photo)
 
 /* Where the gaze point falls in one frame, and how the picture looks there. */
 static bool place_in_frame(const LfPlaceScene *scene, const LfWindowFrame *frame, int photo,
-                           const PlaceGaze *gaze, LfPoseLocal *local, LfLook *look)
+                           const PlaceGaze *gaze, PlaceSide *side)
 {
-    const LfPose *pose = &frame->pose[photo];
     LfGlimpse glimpse;
     LfPoseView view = place_view(scene, photo);
-    lf_glimpse(&glimpse, pose, &frame->pyramid, scene->lens, gaze->frame, gaze->undistorted);
+    lf_glimpse(&glimpse, side->pose, &frame->pyramid, scene->lens, gaze->frame, gaze->undistorted);
     view.glimpse = &glimpse;
-    if (!lf_pose_local(pose, &view, gaze->undistorted, local))
+    if (!lf_pose_local(side->pose, &view, gaze->undistorted, &side->local))
         return false;
-    *look = lf_look(&glimpse, view.photo, local->photo, local->larger);
+    side->look = lf_look(&glimpse, view.photo, side->local.photo, side->local.larger);
     return true;
 }
 
@@ -68,56 +67,67 @@ static bool place_side(const LfPlaceScene *scene, int64_t number, int step, int 
         if (!frame->has[photo])
             continue;
         *side = (PlaceSide){.pose = &frame->pose[photo], .t_us = frame->t_us, .distance = i};
-        return place_in_frame(scene, frame, photo, gaze, &side->local, &side->look);
+        return place_in_frame(scene, frame, photo, gaze, side);
     }
     return false;
 }
 
-/* Where the gaze point falls under the pose of a frame further out. */
-static bool place_outer(const LfPlaceScene *scene, int64_t number, int photo, const PlaceGaze *gaze,
-                        LfPoint *point, double *t_us)
+/* A point of the gaze point's path over the photo. */
+typedef struct {
+    LfPoint at;
+    double t_us;
+} PlaceStop;
+
+/* Where the gaze point falls in frame `number` on the surface it fell on at `side`. */
+static bool place_stop(const LfPlaceScene *scene, int64_t number, int photo, const PlaceGaze *gaze,
+                       const PlaceSide *side, PlaceStop *stop)
 {
     const LfWindowFrame *frame = lf_window_at(scene->window, number);
-    LfPoseLocal local;
-    LfLook look;
-    if (!frame || !frame->has[photo] || !place_in_frame(scene, frame, photo, gaze, &local, &look))
+    if (!frame || !frame->has[photo])
         return false;
-    *point = local.photo;
-    *t_us = (double)frame->t_us;
+    const LfPoseView view = place_view(scene, photo);
+    stop->t_us = (double)frame->t_us;
+    return lf_pose_on_surface(&frame->pose[photo], &view, gaze->undistorted, &side->local.surface,
+                              &stop->at);
+}
+
+/* How the gaze point's path bends in frame `number`, that of `side`: half its second derivative,
+ * exact for a parabola. On one surface: from one to another the path jumps, which says nothing of
+ * how the head moved. */
+static bool place_bend(const LfPlaceScene *scene, int64_t number, int photo, const PlaceGaze *gaze,
+                       const PlaceSide *side, LfPoint *bend)
+{
+    const LfPoint p = side->local.photo;
+    const double t = (double)side->t_us;
+    PlaceStop o, r;
+    if (!place_stop(scene, number - 1, photo, gaze, side, &o) ||
+        !place_stop(scene, number + 1, photo, gaze, side, &r) || !(o.t_us < t) || !(r.t_us > t))
+        return false;
+    const double before = t - o.t_us, after = r.t_us - t;
+    *bend = (LfPoint){
+        ((r.at.x - p.x) / after - (p.x - o.at.x) / before) / (before + after),
+        ((r.at.y - p.y) / after - (p.y - o.at.y) / before) / (before + after),
+    };
     return true;
 }
 
-/* Slope at the middle of three points, exact for a parabola through them. */
-static double place_slope(double t0, double p0, double t1, double p1, double t2, double p2)
-{
-    double before = (p1 - p0) / (t1 - t0), after = (p2 - p1) / (t2 - t1);
-    return (before * (t2 - t1) + after * (t1 - t0)) / (t2 - t0);
-}
-
-static double place_hermite(double u, double h, double p0, double m0, double p1, double m1)
-{
-    double u2 = u * u, u3 = u2 * u;
-    return (2 * u3 - 3 * u2 + 1) * p0 + (u3 - 2 * u2 + u) * h * m0 + (3 * u2 - 2 * u3) * p1 +
-           (u3 - u2) * h * m1;
-}
-
-/* Between neighbouring frames a and b. */
+/* Between frames a and b: the line, and where they are the neighbours `number` and the next, and
+ * more are known on both sides, the cubic that bends as the path does in both. */
 static LfPoint place_between(const LfPlaceScene *scene, int64_t number, int photo,
                              const PlaceGaze *gaze, const PlaceSide *a, const PlaceSide *b,
                              double t_us)
 {
-    const double ta = (double)a->t_us, tb = (double)b->t_us, h = tb - ta;
+    const double ta = (double)a->t_us, h = (double)b->t_us - ta;
     const double u = h > 0 ? (t_us - ta) / h : 0;
     const LfPoint p = a->local.photo, q = b->local.photo;
-    LfPoint line = {p.x + u * (q.x - p.x), p.y + u * (q.y - p.y)}, o, r;
-    double to, tr;
-    if (!(h > 0) || !place_outer(scene, number - 1, photo, gaze, &o, &to) ||
-        !place_outer(scene, number + 2, photo, gaze, &r, &tr) || !(to < ta) || !(tr > tb))
+    LfPoint line = {p.x + u * (q.x - p.x), p.y + u * (q.y - p.y)}, at_a, at_b;
+    if (!(h > 0) || a->distance > 0 || b->distance > 0 ||
+        !place_bend(scene, number, photo, gaze, a, &at_a) ||
+        !place_bend(scene, number + 1, photo, gaze, b, &at_b))
         return line;
-    return (LfPoint){place_hermite(u, h, p.x, place_slope(to, o.x, ta, p.x, tb, q.x), q.x,
-                                   place_slope(ta, p.x, tb, q.x, tr, r.x)),
-                     place_hermite(u, h, p.y, place_slope(to, o.y, ta, p.y, tb, q.y), q.y,
-                                   place_slope(ta, p.y, tb, q.y, tr, r.y))};
+    const double reach = h * h * u * (1 - u);
+    return (LfPoint){line.x - reach * ((1 - u) * at_a.x + u * at_b.x),
+                     line.y - reach * ((1 - u) * at_a.y + u * at_b.y)};
 }
 
 static double place_variance(const PlaceSide *side)

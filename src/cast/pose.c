@@ -124,6 +124,7 @@ bool lf_pose_local(const LfPose *pose, const LfPoseView *view, LfPoint at, LfPos
     c.yy += left.variance;
     *out = (LfPoseLocal){
         .photo = on_photo,
+        .surface = lf_pose_surface(pose, view, at, on_photo, by_relief.z),
         .cov = {j[0] * j[0] * c.xx + 2 * j[0] * j[1] * c.xy + j[1] * j[1] * c.yy +
                     by_relief.variance,
                 j[0] * j[2] * c.xx + (j[0] * j[3] + j[1] * j[2]) * c.xy + j[1] * j[3] * c.yy,

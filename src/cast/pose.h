@@ -49,9 +49,16 @@ typedef struct {
     int since_locate; /* frames since the photo was found without a prior */
 } LfPose;
 
+/* What a place of the frame shows, so that other frames can be asked for the same. */
+typedef struct {
+    double z;       /* how far behind the photo's plane it stands, photo px */
+    LfPoint off_px; /* how far it is seen from where that puts it, undistorted frame px */
+} LfPoseSurface;
+
 /* What the pose says about one place of the frame. */
 typedef struct {
-    LfPoint photo;        /* photo px, with the local shift taken in */
+    LfPoint photo; /* photo px, with the local shift taken in */
+    LfPoseSurface surface;
     LfCov2 cov;           /* photo px^2: of the fit and of the local shift */
     double agreement;     /* -1..1: weighted mean zncc of the patches around */
     double support;       /* sum of weights of the patches around (1 = one patch right there) */
@@ -78,6 +85,10 @@ typedef struct {
 /* at: undistorted frame px. False where the point has no place on the photo's plane (behind the
  * horizon). The point may lie off the photo. */
 bool lf_pose_local(const LfPose *pose, const LfPoseView *view, LfPoint at, LfPoseLocal *out);
+
+/* Where `at` falls on a surface that another frame showed. */
+bool lf_pose_on_surface(const LfPose *pose, const LfPoseView *view, LfPoint at,
+                        const LfPoseSurface *surface, LfPoint *on_photo);
 
 /* Frame px of one degree near `undistorted`. */
 double lf_pose_degree_px(const LfLens *lens, LfPoint undistorted);

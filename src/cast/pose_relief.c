@@ -109,6 +109,7 @@ bool lf_pose_on_relief(const LfPose *pose, const LfPoseView *view, LfPoint at, d
         const LfReliefShift next = lf_relief_shift(view->relief, &plane, on_photo);
         out->sigma_px = next.sigma_px;
         out->larger = next.scale;
+        out->z = next.z;
         /* Half steps after the first: at the edge of a pack the point may jump to and fro. */
         const double part = step == 0 && !looked ? 1 : 0.5;
         out->shift.x += part * (next.px.x - out->shift.x);
@@ -117,9 +118,37 @@ bool lf_pose_on_relief(const LfPose *pose, const LfPoseView *view, LfPoint at, d
                            (LfPoint){at.x - out->shift.x, at.y - out->shift.y}, &on_photo))
             return false;
     }
-    if (looked && !pose_relief_near(on_photo, meet.photo, near_px / 2) &&
-        !pose_relief_shift(pose, at, meet.photo, &out->shift))
-        return false;
+    if (looked && !pose_relief_near(on_photo, meet.photo, near_px / 2)) {
+        out->z = meet.z;
+        if (!pose_relief_shift(pose, at, meet.photo, &out->shift))
+            return false;
+    }
     out->rough_px = lf_relief_rough(view->relief, &plane, on_photo);
     return true;
+}
+
+LfPoseSurface lf_pose_surface(const LfPose *pose, const LfPoseView *view, LfPoint at,
+                              LfPoint on_photo, double z)
+{
+    LfReliefView plane;
+    LfReliefSeen seen;
+    if (!view->relief || !lf_relief_view(&plane, &pose->frame_from_photo, view->lens) ||
+        !lf_relief_project(lf_relief_camera(view->relief), &plane, on_photo,
+                           (LfReliefPlace){0, 0, z}, &seen, NULL)) {
+        z = 0;
+        if (!lf_mat3_apply(&pose->frame_from_photo, on_photo, &seen.at))
+            seen.at = at;
+    }
+    return (LfPoseSurface){z, {at.x - seen.at.x, at.y - seen.at.y}};
+}
+
+bool lf_pose_on_surface(const LfPose *pose, const LfPoseView *view, LfPoint at,
+                        const LfPoseSurface *surface, LfPoint *on_photo)
+{
+    LfReliefView plane;
+    const LfPoint laid = {at.x - surface->off_px.x, at.y - surface->off_px.y};
+    if (surface->z == 0 || !view->relief)
+        return lf_mat3_apply(&pose->photo_from_frame, laid, on_photo);
+    return lf_relief_view(&plane, &pose->frame_from_photo, view->lens) &&
+           lf_relief_at_depth(view->relief, &plane, laid, surface->z, on_photo);
 }

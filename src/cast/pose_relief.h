@@ -7,6 +7,7 @@
 typedef struct {
     LfPoint shift;    /* by the relief, undistorted frame px */
     double sigma_px;  /* one standard error of it */
+    double z;         /* how far behind the plane what is there is taken to stand, photo px */
     double larger;    /* how much larger what is there looks than on the plane */
     double variance;  /* of the place, photo px^2 per axis: of which of several depths is seen */
     double elsewhere; /* 0..1: that it is one that puts the point further off than the tolerance */
@@ -17,5 +18,9 @@ typedef struct {
  * the point has no place on the plane. */
 bool lf_pose_on_relief(const LfPose *pose, const LfPoseView *view, LfPoint at, double near_px,
                        LfPoseRelief *out);
+
+/* The surface z behind the plane that `at` falls on, at on_photo. */
+LfPoseSurface lf_pose_surface(const LfPose *pose, const LfPoseView *view, LfPoint at,
+                              LfPoint on_photo, double z);
 
 #endif

@@ -223,14 +223,15 @@ static LfReliefShift relief_foretell(const LfRelief *relief, const LfReliefView 
     LfReliefSeen seen;
     const LfReliefPlace place = relief_place_at(relief, photo, &known, v);
     if (!lf_relief_project(&relief->camera, view, photo, place, &seen, j))
-        return (LfReliefShift){{0, 0}, RELIEF_NO_IDEA_PX, 1};
+        return (LfReliefShift){{0, 0}, RELIEF_NO_IDEA_PX, 1, 0};
     v[5] += known.step;
-    return (LfReliefShift){seen.shift, sqrt(relief_variance(j, v) + known.surprise), seen.scale};
+    return (LfReliefShift){seen.shift, sqrt(relief_variance(j, v) + known.surprise), seen.scale,
+                           place.z};
 }
 
 LfReliefShift lf_relief_shift(const LfRelief *relief, const LfReliefView *view, LfPoint photo)
 {
-    return relief->useful ? relief_foretell(relief, view, photo) : (LfReliefShift){{0, 0}, 0, 1};
+    return relief->useful ? relief_foretell(relief, view, photo) : (LfReliefShift){{0, 0}, 0, 1, 0};
 }
 
 double lf_relief_glance(const LfRelief *relief, LfPoint photo)

@@ -53,12 +53,13 @@ typedef struct {
 } LfReliefGrid;
 LfReliefGrid lf_relief_grid(const LfRelief *relief);
 
-/* How the photo point is seen against the plane: {{0, 0}, 0, 1} while the photo looks flat, while
- * the relief does not foretell shifts better than the plane. */
+/* How the photo point is seen against the plane: {{0, 0}, 0, 1, 0} while the photo looks flat,
+ * while the relief does not foretell shifts better than the plane. */
 typedef struct {
     LfPoint px;      /* undistorted frame px */
     double sigma_px; /* one standard error, from the relief alone; large where nothing is known */
     double scale;    /* how much larger it looks */
+    double z;        /* how far behind the plane it is taken to stand, photo px */
 } LfReliefShift;
 LfReliefShift lf_relief_shift(const LfRelief *relief, const LfReliefView *view, LfPoint photo);
 /* z there, photo px, at a glance: of the cell alone; 0 while the photo looks flat. */
@@ -74,10 +75,15 @@ typedef struct {
  * 1. How many; 0 where no survey has told what the relief is. */
 int lf_relief_ray(const LfRelief *relief, const LfReliefView *view, LfPoint at,
                   LfReliefEnd ends[LF_RELIEF_ENDS]);
+/* Where a look meets what stands z behind the plane. at: undistorted frame px. False where it does
+ * not. */
+bool lf_relief_at_depth(const LfRelief *relief, const LfReliefView *view, LfPoint at, double z,
+                        LfPoint *photo);
 /* Where most of the ends lie within near_px, photo px. */
 typedef struct {
     LfPoint photo;
-    double variance;  /* photo px^2 per axis: of the ends within near_px */
+    double z;         /* photo px, mean of the ends within near_px, as `photo` is */
+    double variance;  /* photo px^2 per axis, of these */
     double elsewhere; /* 0..1: probability that the look ends further off */
 } LfReliefMeet;
 /* n > 0. */

@@ -80,6 +80,22 @@ typedef struct {
     double q[3], s[3]; /* the look at depth z: lambda q - z s on the plane */
 } Ray;
 
+static bool ray_start(Ray *ray, const LfRelief *relief, const LfReliefView *view, LfPoint at)
+{
+    LfMat3 back;
+    *ray = (Ray){.relief = relief,
+                 .from = LF_RELIEF_FROM * relief->side,
+                 .step = (LF_RELIEF_TO - LF_RELIEF_FROM) * relief->side / RAY_BINS};
+    if (!lf_mat3_invert(&view->h, &back))
+        return false;
+    for (int i = 0; i < 3; i++) {
+        const double *m = back.m + 3 * i;
+        ray->q[i] = m[0] * at.x + m[1] * at.y + m[2];
+        ray->s[i] = m[0] * view->h3[0] + m[1] * view->h3[1] + m[2] * view->h3[2];
+    }
+    return true;
+}
+
 /* Share of the cell's depths that are before z. */
 static double ray_before(const Ray *ray, const LfReliefCell *cell, double z)
 {
@@ -147,30 +163,30 @@ static int ray_follow_all(const Ray *ray, LfReliefEnd ends[LF_RELIEF_ENDS])
 int lf_relief_ray(const LfRelief *relief, const LfReliefView *view, LfPoint at,
                   LfReliefEnd ends[LF_RELIEF_ENDS])
 {
-    LfMat3 back;
-    Ray ray = {.relief = relief,
-               .from = LF_RELIEF_FROM * relief->side,
-               .step = (LF_RELIEF_TO - LF_RELIEF_FROM) * relief->side / RAY_BINS};
-    if (!relief->surveyed || !relief->useful || !lf_mat3_invert(&view->h, &back))
+    Ray ray;
+    if (!relief->surveyed || !relief->useful || !ray_start(&ray, relief, view, at))
         return 0;
-    for (int i = 0; i < 3; i++) {
-        const double *m = back.m + 3 * i;
-        ray.q[i] = m[0] * at.x + m[1] * at.y + m[2];
-        ray.s[i] = m[0] * view->h3[0] + m[1] * view->h3[1] + m[2] * view->h3[2];
-    }
     return ray_follow_all(&ray, ends);
+}
+
+bool lf_relief_at_depth(const LfRelief *relief, const LfReliefView *view, LfPoint at, double z,
+                        LfPoint *photo)
+{
+    Ray ray;
+    return ray_start(&ray, relief, view, at) && ray_point(&ray, z, photo);
 }
 
 typedef struct {
     double weight;
     LfPoint mean;
+    double z;        /* mean */
     double variance; /* per axis */
 } RayNear;
 
 /* The ends within near_px of a point. */
 static RayNear ray_near(const LfReliefEnd *ends, int n, LfPoint at, double near_px)
 {
-    double sum = 0, x = 0, y = 0, square = 0;
+    double sum = 0, x = 0, y = 0, z = 0, square = 0;
     for (int i = 0; i < n; i++) {
         const double dx = ends[i].photo.x - at.x, dy = ends[i].photo.y - at.y;
         if (dx * dx + dy * dy > near_px * near_px)
@@ -178,23 +194,24 @@ static RayNear ray_near(const LfReliefEnd *ends, int n, LfPoint at, double near_
         sum += ends[i].weight;
         x += ends[i].weight * dx;
         y += ends[i].weight * dy;
+        z += ends[i].weight * ends[i].z;
         square += ends[i].weight * (dx * dx + dy * dy);
     }
     if (!(sum > 0))
-        return (RayNear){0, at, 0};
+        return (RayNear){.mean = at};
     x /= sum;
     y /= sum;
-    return (RayNear){sum, {at.x + x, at.y + y}, MAX(square / sum - x * x - y * y, 0) / 2};
+    return (RayNear){sum, {at.x + x, at.y + y}, z / sum, MAX(square / sum - x * x - y * y, 0) / 2};
 }
 
 LfReliefMeet lf_relief_meet(const LfReliefEnd *ends, int n, double near_px)
 {
-    RayNear best = {0, ends[0].photo, 0};
+    RayNear best = {.mean = ends[0].photo, .z = ends[0].z};
     for (int i = 0; i < n; i++) {
         const RayNear one = ray_near(ends, n, ends[i].photo, near_px);
         if (one.weight > best.weight)
             best = one;
     }
     const RayNear there = ray_near(ends, n, best.mean, near_px);
-    return (LfReliefMeet){best.mean, there.variance, CLAMP(1 - there.weight, 0, 1)};
+    return (LfReliefMeet){best.mean, best.z, there.variance, CLAMP(1 - there.weight, 0, 1)};
 }

@@ -161,7 +161,7 @@ static bool select_at(const LfFollowTask *task, const LfReliefView *view, const 
 static bool select_look(const LfFollowTask *task, const LfMat3 *map, const LfReliefView *view,
                         const LfPlane *plane, LfPoint u, LfSelected *s)
 {
-    LfReliefShift shift = {{0, 0}, 0, 1};
+    LfReliefShift shift = {.scale = 1};
     if (view && lf_relief_barred(task->relief, s->photo))
         return false;
     if (view)

@@ -1,6 +1,6 @@
 /* Where a look meets a relief: told depths, their edges, and places nobody knows. The truth is the
  * geometry of a plane and of what stands behind it, written down here once more. */
-#include "cast/relief.h"
+#include "cast/pose_relief.h"
 
 #include <math.h>
 #include <setjmp.h>
@@ -185,6 +185,34 @@ static void test_relief_scale(void **state)
     lf_relief_free(bed.relief);
 }
 
+/* A surface seen by one walker is seen by another, who stands elsewhere, at the same place of the
+ * photo. */
+static void test_relief_surface(void **state)
+{
+    Bed here = bed_open(900, depth_deep), there = bed_open(-700, depth_deep);
+    (void)state;
+    for (double z = -100; z <= 400; z += 50) {
+        const LfPoint photo = {700, (SIDE - 1) / 2.0};
+        const LfPoint at = bed_sees(&here, photo.x, z), again = bed_sees(&there, photo.x, z);
+        LfPose pose = {.frame_from_photo = here.view.h}, other = {.frame_from_photo = there.view.h};
+        const LfPoseView view = {.lens = &here.lens, .relief = here.relief};
+        LfPoint found;
+        assert_true(lf_mat3_invert(&there.view.h, &other.photo_from_frame));
+        assert_true(lf_relief_at_depth(here.relief, &here.view, at, z, &found));
+        assert_float_equal(found.x, photo.x, 1e-6);
+        assert_float_equal(found.y, photo.y, 1e-6);
+        /* Seen 2 px aside of where it should be in one frame, it is in the next too. */
+        const LfPoseSurface surface =
+            lf_pose_surface(&pose, &view, (LfPoint){at.x + 2, at.y}, photo, z);
+        assert_true(
+            lf_pose_on_surface(&other, &view, (LfPoint){again.x + 2, again.y}, &surface, &found));
+        assert_float_equal(found.x, photo.x, 1e-6);
+        assert_float_equal(found.y, photo.y, 1e-6);
+    }
+    lf_relief_free(here.relief);
+    lf_relief_free(there.relief);
+}
+
 /* Without a survey there is nothing to look through. */
 static void test_relief_untold(void **state)
 {
@@ -202,7 +230,7 @@ int main(void)
         cmocka_unit_test(test_relief_told),    cmocka_unit_test(test_relief_edge),
         cmocka_unit_test(test_relief_unknown), cmocka_unit_test(test_relief_stays),
         cmocka_unit_test(test_relief_untold),  cmocka_unit_test(test_relief_learn),
-        cmocka_unit_test(test_relief_scale),
+        cmocka_unit_test(test_relief_scale),   cmocka_unit_test(test_relief_surface),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
