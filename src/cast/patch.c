@@ -2,6 +2,9 @@
 #include "cast/patch.h"
 
 #include <math.h>
+#include <string.h>
+
+#include "cast/wide.h"
 
 /* Least standard deviation, grey levels: below it a patch is noise rather than texture (the sensor
  * noise of a dim 8-bit video after H.264; measured on the rendered walks). */
@@ -15,11 +18,19 @@
  * (measured on the rendered walks). */
 #define PATCH_SIGMA_FLOOR_PX 0.03
 
-enum { PATCH_WIDE = LF_PATCH_SIDE + 2 }; /* with a border for central differences */
+enum {
+    PATCH_WIDE = LF_PATCH_SIDE + 2, /* with a border for central differences */
+    PATCH_WIDE_AREA = PATCH_WIDE * PATCH_WIDE
+};
+
+/* Two pixels beside each other. */
+typedef struct {
+    uint8_t left, right;
+} PatchPair;
 
 /* Samples `wide` from the source with a step of `a` per plane px; false outside of it. */
-static bool patch_sample_source(const LfPlane *source, LfPoint centre, const double a[4],
-                                float wide[PATCH_WIDE * PATCH_WIDE])
+LF_WIDE_PART bool patch_sample_source(const LfPlane *source, LfPoint centre, const double a[4],
+                                      float wide[PATCH_WIDE_AREA])
 {
     const double half = (PATCH_WIDE - 1) / 2.0;
     double reach_x = half * (fabs(a[0]) + fabs(a[1]));
@@ -28,34 +39,46 @@ static bool patch_sample_source(const LfPlane *source, LfPoint centre, const dou
           centre.x + reach_x < source->width - 1 && centre.y + reach_y < source->height - 1))
         return false;
     const int stride = source->width;
+    const float step_x = (float)a[0], step_y = (float)a[2];
+    int from[PATCH_WIDE_AREA];
+    float fx[PATCH_WIDE_AREA], fy[PATCH_WIDE_AREA];
     for (int row = 0; row < PATCH_WIDE; row++) {
-        float x = (float)(centre.x - half * a[0] + (row - half) * a[1]);
-        float y = (float)(centre.y - half * a[2] + (row - half) * a[3]);
-        const float step_x = (float)a[0], step_y = (float)a[2];
+        const float x0 = (float)(centre.x - half * a[0] + (row - half) * a[1]);
+        const float y0 = (float)(centre.y - half * a[2] + (row - half) * a[3]);
         for (int col = 0; col < PATCH_WIDE; col++) {
-            int ix = (int)x, iy = (int)y;
-            float fx = x - (float)ix, fy = y - (float)iy;
-            const uint8_t *p = source->data + iy * stride + ix;
-            float top = (float)p[0] + fx * (float)(p[1] - p[0]);
-            float bottom = (float)p[stride] + fx * (float)(p[stride + 1] - p[stride]);
-            wide[row * PATCH_WIDE + col] = top + fy * (bottom - top);
-            x += step_x;
-            y += step_y;
+            const float x = x0 + (float)col * step_x, y = y0 + (float)col * step_y;
+            const int ix = (int)x, iy = (int)y, i = row * PATCH_WIDE + col;
+            from[i] = iy * stride + ix;
+            fx[i] = x - (float)ix;
+            fy[i] = y - (float)iy;
         }
+    }
+    /* The pixels lie anywhere and are fetched one by one, so that the rest can be done at once. */
+    PatchPair top[PATCH_WIDE_AREA], bottom[PATCH_WIDE_AREA];
+    for (int i = 0; i < PATCH_WIDE_AREA; i++) {
+        const uint8_t *p = source->data + from[i];
+        memcpy(&top[i], p, sizeof top[i]);
+        memcpy(&bottom[i], p + stride, sizeof bottom[i]);
+    }
+    for (int i = 0; i < PATCH_WIDE_AREA; i++) {
+        const float upper = (float)top[i].left + fx[i] * (float)(top[i].right - top[i].left);
+        const float lower =
+            (float)bottom[i].left + fx[i] * (float)(bottom[i].right - bottom[i].left);
+        wide[i] = upper + fy[i] * (lower - upper);
     }
     return true;
 }
 
 /* Smears `wide` along `blur` (plane px): the mean of copies of the source sampled along it. */
-static bool patch_sample_blurred(const LfPlane *source, LfPoint centre, const double a[4],
-                                 LfPoint blur, float wide[PATCH_WIDE * PATCH_WIDE])
+LF_WIDE_PART bool patch_sample_blurred(const LfPlane *source, LfPoint centre, const double a[4],
+                                       LfPoint blur, float wide[PATCH_WIDE_AREA])
 {
     double length = hypot(blur.x, blur.y);
     if (length < 1.5)
         return patch_sample_source(source, centre, a, wide);
     int copies = MIN(2 * (int)ceil(length / 3.0) + 1, 9);
-    float one[PATCH_WIDE * PATCH_WIDE];
-    for (int i = 0; i < PATCH_WIDE * PATCH_WIDE; i++)
+    float one[PATCH_WIDE_AREA];
+    for (int i = 0; i < PATCH_WIDE_AREA; i++)
         wide[i] = 0;
     for (int c = 0; c < copies; c++) {
         double along = (c + 0.5) / copies - 0.5;
@@ -63,39 +86,54 @@ static bool patch_sample_blurred(const LfPlane *source, LfPoint centre, const do
                      centre.y + along * (a[2] * blur.x + a[3] * blur.y)};
         if (!patch_sample_source(source, p, a, one))
             return false;
-        for (int i = 0; i < PATCH_WIDE * PATCH_WIDE; i++)
+        for (int i = 0; i < PATCH_WIDE_AREA; i++)
             wide[i] += one[i];
     }
-    for (int i = 0; i < PATCH_WIDE * PATCH_WIDE; i++)
+    for (int i = 0; i < PATCH_WIDE_AREA; i++)
         wide[i] /= (float)copies;
     return true;
 }
 
-bool lf_patch_make(LfPatch *patch, const LfPlane *source, LfPoint centre,
-                   const double source_from_plane[4], LfPoint blur)
+/* Sums run in one lane per column, added up in fixed order at the end: the compiler may use vectors
+ * of any width and the result stays the same bits. */
+LF_WIDE_PART float patch_lanes(const float lane[LF_PATCH_SIDE])
 {
-    float wide[PATCH_WIDE * PATCH_WIDE];
+    float sum = 0;
+    for (int x = 0; x < LF_PATCH_SIDE; x++)
+        sum += lane[x];
+    return sum;
+}
+
+LF_WIDE bool lf_patch_make(LfPatch *patch, const LfPlane *source, LfPoint centre,
+                           const double source_from_plane[4], LfPoint blur)
+{
+    float wide[PATCH_WIDE_AREA];
     if (!patch_sample_blurred(source, centre, source_from_plane, blur, wide))
         return false;
 
-    float sum = 0;
+    float sum[LF_PATCH_SIDE] = {0}, sum_x[LF_PATCH_SIDE] = {0}, sum_y[LF_PATCH_SIDE] = {0};
     for (int y = 0; y < LF_PATCH_SIDE; y++)
         for (int x = 0; x < LF_PATCH_SIDE; x++) {
             const float *w = wide + (y + 1) * PATCH_WIDE + x + 1;
-            int i = y * LF_PATCH_SIDE + x;
+            const int i = y * LF_PATCH_SIDE + x;
             patch->t[i] = w[0];
             patch->jx[i] = (w[1] - w[-1]) * 0.5F;
             patch->jy[i] = (w[PATCH_WIDE] - w[-PATCH_WIDE]) * 0.5F;
-            sum += w[0];
+            sum[x] += patch->t[i];
+            sum_x[x] += patch->jx[i];
+            sum_y[x] += patch->jy[i];
         }
-    const float mean = sum / LF_PATCH_AREA;
-    float square = 0, mean_x = 0, mean_y = 0;
-    for (int i = 0; i < LF_PATCH_AREA; i++) {
-        patch->t[i] -= mean;
-        square += patch->t[i] * patch->t[i];
-        mean_x += patch->jx[i];
-        mean_y += patch->jy[i];
-    }
+    const float mean = patch_lanes(sum) / LF_PATCH_AREA;
+    const float mean_x = patch_lanes(sum_x) / LF_PATCH_AREA;
+    const float mean_y = patch_lanes(sum_y) / LF_PATCH_AREA;
+    float squares[LF_PATCH_SIDE] = {0};
+    for (int y = 0; y < LF_PATCH_SIDE; y++)
+        for (int x = 0; x < LF_PATCH_SIDE; x++) {
+            const int i = y * LF_PATCH_SIDE + x;
+            patch->t[i] -= mean;
+            squares[x] += patch->t[i] * patch->t[i];
+        }
+    const float square = patch_lanes(squares);
     patch->mean = (double)mean;
     patch->contrast = sqrt((double)square / LF_PATCH_AREA);
     if (!(patch->contrast >= PATCH_MIN_CONTRAST))
@@ -103,34 +141,37 @@ bool lf_patch_make(LfPatch *patch, const LfPlane *source, LfPoint centre,
 
     /* With t = (I - mean) / norm: dt = (dI - mean(dI) - t (t . dI)) / norm. */
     const float inverse = 1.0F / sqrtf(square);
-    mean_x /= LF_PATCH_AREA;
-    mean_y /= LF_PATCH_AREA;
-    float along_x = 0, along_y = 0;
-    for (int i = 0; i < LF_PATCH_AREA; i++) {
-        patch->t[i] *= inverse;
-        patch->jx[i] = (patch->jx[i] - mean_x) * inverse;
-        patch->jy[i] = (patch->jy[i] - mean_y) * inverse;
-        along_x += patch->t[i] * patch->jx[i];
-        along_y += patch->t[i] * patch->jy[i];
-    }
-    float hxx = 0, hxy = 0, hyy = 0;
-    for (int i = 0; i < LF_PATCH_AREA; i++) {
-        patch->jx[i] -= patch->t[i] * along_x;
-        patch->jy[i] -= patch->t[i] * along_y;
-        hxx += patch->jx[i] * patch->jx[i];
-        hxy += patch->jx[i] * patch->jy[i];
-        hyy += patch->jy[i] * patch->jy[i];
-    }
-    patch->hxx = (double)hxx;
-    patch->hxy = (double)hxy;
-    patch->hyy = (double)hyy;
+    float tx[LF_PATCH_SIDE] = {0}, ty[LF_PATCH_SIDE] = {0};
+    for (int y = 0; y < LF_PATCH_SIDE; y++)
+        for (int x = 0; x < LF_PATCH_SIDE; x++) {
+            const int i = y * LF_PATCH_SIDE + x;
+            patch->t[i] *= inverse;
+            patch->jx[i] = (patch->jx[i] - mean_x) * inverse;
+            patch->jy[i] = (patch->jy[i] - mean_y) * inverse;
+            tx[x] += patch->t[i] * patch->jx[i];
+            ty[x] += patch->t[i] * patch->jy[i];
+        }
+    const float along_x = patch_lanes(tx), along_y = patch_lanes(ty);
+    float xx[LF_PATCH_SIDE] = {0}, xy[LF_PATCH_SIDE] = {0}, yy[LF_PATCH_SIDE] = {0};
+    for (int y = 0; y < LF_PATCH_SIDE; y++)
+        for (int x = 0; x < LF_PATCH_SIDE; x++) {
+            const int i = y * LF_PATCH_SIDE + x;
+            patch->jx[i] -= patch->t[i] * along_x;
+            patch->jy[i] -= patch->t[i] * along_y;
+            xx[x] += patch->jx[i] * patch->jx[i];
+            xy[x] += patch->jx[i] * patch->jy[i];
+            yy[x] += patch->jy[i] * patch->jy[i];
+        }
+    patch->hxx = (double)patch_lanes(xx);
+    patch->hxy = (double)patch_lanes(xy);
+    patch->hyy = (double)patch_lanes(yy);
     double half_trace = (patch->hxx + patch->hyy) / 2;
     double root = hypot((patch->hxx - patch->hyy) / 2, patch->hxy);
     return half_trace - root >= PATCH_MIN_EIGEN;
 }
 
 /* The frame's patch around `at`, not normalised; false where it leaves the frame. */
-static bool patch_sample_frame(const LfPlane *frame, LfPoint at, float out[LF_PATCH_AREA])
+LF_WIDE_PART bool patch_sample_frame(const LfPlane *frame, LfPoint at, float out[LF_PATCH_AREA])
 {
     double left = at.x - (LF_PATCH_SIDE - 1) / 2.0, top = at.y - (LF_PATCH_SIDE - 1) / 2.0;
     if (!(left >= 0 && top >= 0 && left < frame->width - LF_PATCH_SIDE &&
@@ -150,20 +191,10 @@ static bool patch_sample_frame(const LfPlane *frame, LfPoint at, float out[LF_PA
     return true;
 }
 
-/* Sums run in one lane per column, added up in fixed order at the end: the compiler may use vectors
- * of any width and the result stays the same bits. */
-static float patch_lanes(const float lane[LF_PATCH_SIDE])
-{
-    float sum = 0;
-    for (int x = 0; x < LF_PATCH_SIDE; x++)
-        sum += lane[x];
-    return sum;
-}
-
 /* Normalises `v` and gives its products with the patch, zncc and J^T v; its mean and contrast go to
  * *light. */
-static double patch_compare(const LfPatch *patch, const float v[LF_PATCH_AREA], double *bx,
-                            double *by, LfPatchFit *light)
+LF_WIDE_PART double patch_compare(const LfPatch *patch, const float v[LF_PATCH_AREA], double *bx,
+                                  double *by, LfPatchFit *light)
 {
     float sum[LF_PATCH_SIDE] = {0}, square[LF_PATCH_SIDE] = {0}, st[LF_PATCH_SIDE] = {0},
           sx[LF_PATCH_SIDE] = {0}, sy[LF_PATCH_SIDE] = {0};
@@ -191,12 +222,8 @@ static double patch_compare(const LfPatch *patch, const float v[LF_PATCH_AREA], 
     return (double)patch_lanes(st) * inverse;
 }
 
-#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__)
-/* Wider vectors where the processor has them; without fused multiply-add the bits are the same. */
-__attribute__((target_clones("avx2", "default")))
-#endif
-bool lf_patch_align(const LfPatch *patch, const LfPlane *frame, LfPoint start, double max_move_px,
-                    LfPatchFit *fit)
+LF_WIDE bool lf_patch_align(const LfPatch *patch, const LfPlane *frame, LfPoint start,
+                            double max_move_px, LfPatchFit *fit)
 {
     float v[LF_PATCH_AREA];
     const double det = patch->hxx * patch->hyy - patch->hxy * patch->hxy;
