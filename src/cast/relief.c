@@ -63,6 +63,8 @@ LfRelief *lf_relief_new(int width, int height)
     relief->camera = (LfReliefCamera){.middle = {(width - 1) / 2.0, (height - 1) / 2.0},
                                       .distance = RELIEF_CAMERA * relief->side};
     relief->cells = g_new(LfReliefCell, relief->columns * relief->rows);
+    relief->glance = g_new(double, relief->columns * relief->rows);
+    relief->fresh = g_new(int, relief->columns * relief->rows);
     lf_relief_reset(relief);
     return relief;
 }
@@ -72,12 +74,17 @@ void lf_relief_free(LfRelief *relief)
     if (!relief)
         return;
     g_free(relief->cells);
+    g_free(relief->glance);
+    g_free(relief->fresh);
     g_free(relief);
 }
 
 void lf_relief_reset(LfRelief *relief)
 {
-    memset(relief->cells, 0, sizeof(LfReliefCell) * (gsize)(relief->columns * relief->rows));
+    const gsize n = (gsize)(relief->columns * relief->rows);
+    memset(relief->cells, 0, sizeof *relief->cells * n);
+    memset(relief->glance, 0, sizeof *relief->glance * n);
+    relief->n_fresh = 0;
     relief->sigma_z = RELIEF_SIGMA_Z;
     relief->off_plane = relief->off_relief = relief->seen = 0;
     relief->useful = relief->surveyed = false;
@@ -85,10 +92,15 @@ void lf_relief_reset(LfRelief *relief)
 
 void lf_relief_copy(LfRelief *relief, const LfRelief *from)
 {
-    LfReliefCell *cells = relief->cells;
-    memcpy(cells, from->cells, sizeof(LfReliefCell) * (gsize)(relief->columns * relief->rows));
+    const gsize n = (gsize)(relief->columns * relief->rows);
+    LfRelief own = *relief;
+    memcpy(own.cells, from->cells, sizeof *own.cells * n);
+    memcpy(own.glance, from->glance, sizeof *own.glance * n);
+    memcpy(own.fresh, from->fresh, sizeof *own.fresh * (gsize)from->n_fresh);
     *relief = *from;
-    relief->cells = cells;
+    relief->cells = own.cells;
+    relief->glance = own.glance;
+    relief->fresh = own.fresh;
 }
 
 /* Solves the symmetric 3x3 system; inverse: uu uv uz vv vz zz. */
@@ -238,9 +250,7 @@ double lf_relief_glance(const LfRelief *relief, LfPoint photo)
 {
     const LfReliefCell *cell = lf_relief_cell(relief, (int)floor(photo.x / relief->cell_px),
                                               (int)floor(photo.y / relief->cell_px));
-    if (!relief->useful || !cell)
-        return 0;
-    return cell->touched ? cell->z : relief->surveyed && isfinite(cell->near_z) ? cell->near_z : 0;
+    return relief->useful && cell ? relief->glance[cell - relief->cells] : 0;
 }
 
 double lf_relief_rough(const LfRelief *relief, const LfReliefView *view, LfPoint photo)
@@ -322,7 +332,7 @@ bool lf_relief_barred(const LfRelief *relief, LfPoint photo)
 }
 
 /* z of a cell from what it knows and the prior. */
-static void relief_place(const LfRelief *relief, LfReliefCell *cell)
+static void relief_place(LfRelief *relief, LfReliefCell *cell)
 {
     double a[6], x[3], v[6];
     relief_prior(relief, a);
@@ -331,6 +341,7 @@ static void relief_place(const LfRelief *relief, LfReliefCell *cell)
     relief_solve(a, cell->b, x, v);
     cell->z = x[2];
     cell->z_variance = v[5];
+    relief->glance[cell - relief->cells] = cell->z;
 }
 
 /* z of all cells, and its spread. */
@@ -402,7 +413,10 @@ void lf_relief_learn(LfRelief *relief, const LfReliefView *view, LfPoint photo, 
         for (int k = 0; k < 3; k++)
             cell->b[k] += w * j[i + k] * r;
     }
-    cell->touched = cell->fresh = true;
+    cell->touched = true;
+    if (!cell->fresh)
+        relief->fresh[relief->n_fresh++] = (int)(cell - relief->cells);
+    cell->fresh = true;
 }
 
 void lf_relief_settle(LfRelief *relief)
@@ -410,10 +424,8 @@ void lf_relief_settle(LfRelief *relief)
     /* The spread over a photo that a survey went through does not change with one frame more. */
     if (!relief->surveyed)
         relief_take_spread(relief);
-    for (int c = 0; c < relief->columns * relief->rows; c++) {
-        LfReliefCell *cell = &relief->cells[c];
-        if (!cell->fresh)
-            continue;
+    for (int f = 0; f < relief->n_fresh; f++) {
+        LfReliefCell *cell = &relief->cells[relief->fresh[f]];
         if (relief->surveyed)
             relief_place(relief, cell);
         for (int i = 0; i < 6; i++)
@@ -424,6 +436,7 @@ void lf_relief_settle(LfRelief *relief)
         cell->off_seen *= RELIEF_KEEP_OFF;
         cell->fresh = false;
     }
+    relief->n_fresh = 0;
     /* Seen from straight ahead a shelf looks flat; what a survey saw from aside holds all the same.
      */
     if (!relief->surveyed)

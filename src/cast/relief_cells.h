@@ -12,7 +12,7 @@ typedef struct {
     double near_z; /* z of the nearest cell that tells, its own where it does; relief_ray.c */
     double trust;  /* 0..1: probability that what is seen here stands at near_z */
     bool touched;
-    bool fresh; /* since the last settling */
+    bool fresh; /* since the last settling, and in LfRelief's list of these */
     bool barred;
 } LfReliefCell;
 
@@ -27,6 +27,10 @@ struct LfRelief {
     bool useful;
     bool surveyed; /* it was told by a survey, and `useful` is settled by that */
     LfReliefCell *cells;
+    double *glance; /* z by cell where one is taken to stand, else 0: what is asked of thousands of
+                     * places in each frame, and the cells are too large for the cache */
+    int *fresh;     /* cells that learnt since the last settling */
+    int n_fresh;
 };
 
 /* NULL off the photo. */

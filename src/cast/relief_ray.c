@@ -64,6 +64,7 @@ void lf_relief_weigh(LfRelief *relief)
             if (!to || isfinite(to->near_z))
                 continue;
             to->near_z = relief->cells[i].near_z;
+            relief->glance[to - relief->cells] = to->near_z;
             queue[tail++] = (int)(to - relief->cells);
         }
     }

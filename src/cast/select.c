@@ -230,6 +230,8 @@ int lf_select_points(const LfFollowTask *task, const LfMat3 *map, const LfPlane 
                 n_focus++;
             }
             n++;
+            if (n_grid >= plan->max && (n_focus >= plan->focus_max || task->n_focus == 0))
+                return n; /* nothing more can be taken */
         }
     }
     return n;

@@ -18,6 +18,8 @@
 #define MAX_DEGREE 6
 /* Halvings before a polynomial that nearly touches zero counts as touching it. */
 #define MAX_DEPTH 24
+/* A polynomial that begins at 1 and stays above this does not touch zero by any rounding. */
+#define LENS_FIELD_PLAIN 1e-6
 
 /* b: Bernstein coefficients of degree n. */
 static bool lens_field_positive(const double *b, int n, int depth)
@@ -43,9 +45,24 @@ static bool lens_field_positive(const double *b, int n, int depth)
     return lens_field_positive(left, n, depth + 1) && lens_field_positive(right, n, depth + 1);
 }
 
+/* True only if positive on 0 <= u <= end, at once: where all that lowers it at the end together
+ * does not use it up, as in the greater part of most pictures. */
+static bool lens_field_plainly_positive(const double *c, int n, double end)
+{
+    double least = c[0], power = end;
+    for (int i = 1; i <= n; i++) {
+        least += c[i] > 0 ? 0 : c[i] * power; /* NaN stays NaN */
+        power *= end;
+    }
+    return least > LENS_FIELD_PLAIN;
+}
+
 /* c: coefficients in u; positive on 0 <= u <= end? */
 static bool lens_field_positive_to(const double *c, int n, double end)
 {
+    if (lens_field_plainly_positive(c, n, end)) {
+        return true;
+    }
     static const double choose[2][MAX_DEGREE + 1] = {{1, 3, 3, 1}, {1, 6, 15, 20, 15, 6, 1}};
     const double *binomial = choose[n == MAX_DEGREE];
     double b[MAX_DEGREE + 1], power = 1;
