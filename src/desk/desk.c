@@ -22,8 +22,11 @@ static void desk_early(SoupServer *server, SoupServerMessage *message, const cha
     LfDesk *desk = data;
     SoupMessageHeaders *from = soup_server_message_get_request_headers(message);
     DeskRefusal refusal;
+    GUri *uri = soup_server_message_get_uri(message);
+    g_autofree char *target = g_strdup_printf("%s:%d", g_uri_get_host(uri), g_uri_get_port(uri));
     const DeskHead head = {
         .method = soup_server_message_get_method(message),
+        .target = target,
         .host = soup_message_headers_get_one(from, "Host"),
         .origin = soup_message_headers_get_one(from, "Origin"),
         .fetch_site = soup_message_headers_get_one(from, "Sec-Fetch-Site"),

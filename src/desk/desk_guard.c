@@ -126,7 +126,8 @@ bool desk_guard_admit(const DeskGuard *guard, const DeskHead *head, DeskRefusal 
 {
     bool reads = strcmp(head->method, "GET") == 0 || strcmp(head->method, "HEAD") == 0;
 
-    if (!desk_guard_is_host(guard, head->host))
+    if (!desk_guard_is_host(guard, head->host) ||
+        (head->target && !desk_guard_is_host(guard, head->target)))
         return desk_guard_refuse(refusal, 403, "forbidden",
                                  "The desk answers under 127.0.0.1 only; open the link that "
                                  "\"lookfall desk\" printed.");

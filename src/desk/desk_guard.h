@@ -26,6 +26,7 @@ typedef struct {
 
 /* The headers that count; NULL where the request has none. */
 typedef struct {
+    const char *target; /* host:port of the address asked for, which may be a whole one */
     const char *method, *host, *origin, *fetch_site, *content_type, *content_length, *encoding;
 } DeskHead;
 

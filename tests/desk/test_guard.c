@@ -42,6 +42,9 @@ static void test_admit(void **state)
         {{.method = "GET", .host = "[::1]:8123"}, 403},
         {{.method = "GET", .host = ""}, 403},
         {{.method = "GET", .host = NULL}, 403},
+        /* a whole address asked for, as of a proxy */
+        {{.method = "GET", HERE, .target = "127.0.0.1:8123"}, 0},
+        {{.method = "GET", HERE, .target = "example.org:80"}, 403},
         /* another page asks */
         {{.method = "GET", HERE, .origin = "http://example.org"}, 403},
         {{.method = "GET", HERE, .origin = "https://127.0.0.1:8123"}, 403},

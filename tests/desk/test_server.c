@@ -77,9 +77,12 @@ static void test_other_places(void **state)
         if (reply.status != cases[i].status)
             fail_msg("%s: %u", headers, reply.status);
     }
-    /* What changes something must say where it comes from. */
     g_autofree char *silent =
         g_strdup_printf("Host: 127.0.0.1:%d\r\nCookie: %s\r\n", server->port, server->cookie);
+    /* A whole address counts for more than Host. */
+    g_auto(Reply) proxy = ask_raw(server, "GET http://example.org/api/study", silent, NULL);
+    assert_int_equal(proxy.status, 403);
+    /* What changes something must say where it comes from. */
     g_auto(Reply) reply = ask_raw(server, "POST /api/sign-in", silent, "{\"name\": \"Ana\"}");
     assert_int_equal(reply.status, 403);
     expect_untouched(server);
