@@ -62,6 +62,10 @@ LF_API bool lf_video_seek(LfVideo *video, int64_t key_us, int64_t from_us, GErro
 /* True with *got = false at the end. A damaged frame inside the file is passed over, and counted in
  * lf_video_damaged. LF_ERROR_INPUT where nothing more can be decoded before the end. */
 LF_API bool lf_video_next(LfVideo *video, LfFrame *frame, bool *got, GError **error);
+/* Frames that no other is decoded from are passed over from now on (where the container tells their
+ * times), which is much quicker in most videos; the others come as ever. What is passed over is
+ * counted in lf_video_damaged. */
+LF_API void lf_video_set_sparse(LfVideo *video, bool sparse);
 LF_API int64_t lf_video_damaged(const LfVideo *video);
 /* The last frame given by lf_video_next, as packed 8-bit RGB, as shown; rgb takes width * height *
  * 3 bytes. */

@@ -26,6 +26,11 @@ static const double RAY_TRUST[9] = {0.05, 0.12, 0.42, 0.42, 0.48, 0.67, 0.84, 0.
 #define RAY_DONE 1e-3
 #define RAY_LITTLE 1e-3
 
+/* Ends within this share of near_px are one surface, of which the likeliest is taken rather than a
+ * point between two; an end is as good as at the point within this share of it. */
+#define RAY_SURFACE 0.5
+#define RAY_WELL_WITHIN 0.7
+
 static const int RAY_AROUND[8][2] = {{-1, 0},  {1, 0},  {0, -1}, {0, 1},
                                      {-1, -1}, {1, -1}, {-1, 1}, {1, 1}};
 
@@ -205,14 +210,26 @@ static RayNear ray_near(const LfReliefEnd *ends, int n, LfPoint at, double near_
     return (RayNear){sum, {at.x + x, at.y + y}, z / sum, MAX(square / sum - x * x - y * y, 0) / 2};
 }
 
+/* Share of the ends that are as good as at the point: all that lie well within near_px, fewer
+ * towards it, since the point itself is not known exactly. */
+static double ray_right(const LfReliefEnd *ends, int n, LfPoint at, double near_px)
+{
+    double sum = 0;
+    for (int i = 0; i < n; i++) {
+        const double off = hypot(ends[i].photo.x - at.x, ends[i].photo.y - at.y) / near_px;
+        sum += ends[i].weight * CLAMP((1 - off) / (1 - RAY_WELL_WITHIN), 0, 1);
+    }
+    return sum;
+}
+
 LfReliefMeet lf_relief_meet(const LfReliefEnd *ends, int n, double near_px)
 {
     RayNear best = {.mean = ends[0].photo, .z = ends[0].z};
     for (int i = 0; i < n; i++) {
-        const RayNear one = ray_near(ends, n, ends[i].photo, near_px);
+        const RayNear one = ray_near(ends, n, ends[i].photo, RAY_SURFACE * near_px);
         if (one.weight > best.weight)
             best = one;
     }
-    const RayNear there = ray_near(ends, n, best.mean, near_px);
-    return (LfReliefMeet){best.mean, best.z, there.variance, CLAMP(1 - there.weight, 0, 1)};
+    return (LfReliefMeet){best.mean, best.z, best.variance,
+                          CLAMP(1 - ray_right(ends, n, best.mean, near_px), 0, 1)};
 }

@@ -2,6 +2,10 @@
 #include "cast/sweep.h"
 
 #include <math.h>
+#include <string.h>
+#ifdef __SSE2__
+#include <emmintrin.h>
+#endif
 
 #include "cast/sweep_cells.h"
 
@@ -12,17 +16,22 @@
 /* The patch is laid anew for each so many depths, since what stands back looks smaller. */
 #define SWEEP_LAY 32
 /* Depths between which a place in the frame is computed exactly. */
-#define SWEEP_NODE 8
+#define SWEEP_NODE 16
 /* The frame's pyramid level compared on. */
 #define SWEEP_LEVEL 0
 /* Noise of a frame, grey levels: textures no stronger than that agree with nothing. */
-#define SWEEP_NOISE 2.0
+#define SWEEP_NOISE 2
 /* A cell is swept when it has texture of its own: this standard deviation, grey levels, in a window
  * of so many px on the photo at about this scale, as a walker sees it. A patch that is plain in its
  * middle would speak of the edges around it, and those belong to what stands in front. */
 #define SWEEP_OWN_TEXTURE 5.0
 #define SWEEP_OWN_SCALE 2.8
 #define SWEEP_OWN_SIDE 5
+
+/* A depth whose mean agreement is this far behind the best one's after so many views does not catch
+ * up. */
+#define SWEEP_HOPELESS 0.15
+#define SWEEP_HOPELESS_VIEWS 4
 
 /* Standard deviation of the plane in a window around a point of the photo; 0 outside. */
 static double sweep_texture(const LfPlane *plane, LfPoint photo)
@@ -84,6 +93,7 @@ void lf_sweep_free(LfSweep *sweep)
 /* Whole numbers, so that sixteen products a step fit the machine: the patch, zero mean and unit
  * norm, times SWEEP_FINE. */
 #define SWEEP_FINE 4096
+#define SWEEP_SHADES 256
 typedef struct {
     int16_t t[SWEEP_AREA];
 } SweepPatch;
@@ -124,23 +134,59 @@ static void sweep_frame_clear(SweepFrame *frame)
         g_free(frame->grey[i]);
 }
 
-/* Normalised cross-correlation of the patch with the picture whose top left px is at (x, y), half
- * px; it must lie inside. The patch has zero mean, so the picture's own does not matter to the
- * products. */
-static double sweep_zncc(const SweepPatch *patch, const SweepFrame *frame, int x, int y)
+/* Products of a patch with the picture under it. */
+typedef struct {
+    int32_t cross, square, sum;
+} SweepSums;
+
+#ifdef __SSE2__
+static int32_t sweep_lanes(__m128i v)
+{
+    v = _mm_add_epi32(v, _mm_shuffle_epi32(v, _MM_SHUFFLE(1, 0, 3, 2)));
+    v = _mm_add_epi32(v, _mm_shuffle_epi32(v, _MM_SHUFFLE(2, 3, 0, 1)));
+    return _mm_cvtsi128_si32(v);
+}
+
+/* A row is one register. */
+static SweepSums sweep_sums(const int16_t *t, const int16_t *p, int w)
+{
+    const __m128i one = _mm_set1_epi16(1);
+    __m128i cross = _mm_setzero_si128(), square = cross, sum = cross;
+    for (int row = 0; row < SWEEP_SIDE; row++, p += w, t += SWEEP_SIDE) {
+        const __m128i a = _mm_loadu_si128((const __m128i *)(const void *)p);
+        const __m128i b = _mm_loadu_si128((const __m128i *)(const void *)t);
+        cross = _mm_add_epi32(cross, _mm_madd_epi16(a, b));
+        square = _mm_add_epi32(square, _mm_madd_epi16(a, a));
+        sum = _mm_add_epi32(sum, _mm_madd_epi16(a, one));
+    }
+    return (SweepSums){sweep_lanes(cross), sweep_lanes(square), sweep_lanes(sum)};
+}
+#else
+static SweepSums sweep_sums(const int16_t *t, const int16_t *p, int w)
+{
+    SweepSums s = {0, 0, 0};
+    for (int row = 0; row < SWEEP_SIDE; row++, p += w, t += SWEEP_SIDE)
+        for (int col = 0; col < SWEEP_SIDE; col++) {
+            s.cross += p[col] * t[col];
+            s.square += p[col] * p[col];
+            s.sum += p[col];
+        }
+    return s;
+}
+#endif
+
+/* LF_SWEEP_WHOLE times the normalised cross-correlation of the patch with the picture whose top
+ * left px is at (x, y), half px; it must lie inside. The patch has zero mean, so the picture's own
+ * does not matter to the products. */
+static int sweep_zncc(const SweepPatch *patch, const SweepFrame *frame, int x, int y)
 {
     const int w = frame->plane->width;
     const int16_t *p = frame->grey[(x & 1) | (y & 1) << 1] + (y >> 1) * w + (x >> 1);
-    const int16_t *t = patch->t;
-    int32_t cross = 0, square = 0, sum = 0;
-    for (int row = 0; row < SWEEP_SIDE; row++, p += w, t += SWEEP_SIDE)
-        for (int col = 0; col < SWEEP_SIDE; col++) {
-            cross += p[col] * t[col];
-            square += p[col] * p[col];
-            sum += p[col];
-        }
-    const double variance = square - (double)sum * sum / SWEEP_AREA;
-    return cross / (SWEEP_FINE * sqrt(variance + SWEEP_AREA * SWEEP_NOISE * SWEEP_NOISE));
+    const SweepSums s = sweep_sums(patch->t, p, w);
+    const float variance = (float)(SWEEP_AREA * s.square - s.sum * s.sum); /* times area^2 */
+    const float noise = SWEEP_AREA * SWEEP_AREA * SWEEP_NOISE * SWEEP_NOISE;
+    return (int)((float)s.cross * ((float)SWEEP_SIDE * LF_SWEEP_WHOLE / SWEEP_FINE) /
+                 sqrtf(variance + noise));
 }
 
 typedef struct {
@@ -150,86 +196,89 @@ typedef struct {
     LfReliefView view;
 } SweepView;
 
-/* Where the photo point would be seen at depth z, plane px. */
-static bool sweep_project(const SweepView *v, LfPoint photo, double z, LfPoint *at)
+/* Where the photo point would be seen at depth z, plane px, and how much larger than on the plane.
+ */
+static bool sweep_project(const SweepView *v, LfPoint photo, double z, LfPoint *at, double *larger)
 {
     LfReliefSeen seen;
     if (!lf_relief_project(&v->sweep->camera, &v->view, photo, (LfReliefPlace){0, 0, z}, &seen,
                            NULL))
         return false;
     *at = lf_plane_from_image(v->frame->plane, lf_lens_distort(v->lens, seen.at));
+    *larger = seen.scale;
     return isfinite(at->x) && isfinite(at->y);
 }
 
-/* Samples the source, bilinear, on the patch's grid around `centre` with steps of `a` (dsx/dx,
- * dsx/dy, dsy/dx, dsy/dy); false where that leaves it. */
+/* Samples the source, bilinear and in whole numbers (SWEEP_SHADES for a grey level), on the patch's
+ * grid around `centre` with steps of `a` (dsx/dx, dsx/dy, dsy/dx, dsy/dy); false where that leaves
+ * it. */
 static bool sweep_sample(const LfPlane *source, LfPoint centre, const double a[4],
-                         float grey[SWEEP_AREA])
+                         int32_t grey[SWEEP_AREA])
 {
-    const double half = (SWEEP_SIDE - 1) / 2.0;
+    const double half = (SWEEP_SIDE - 1) / 2.0, one = 1 << 16;
     const double reach_x = half * (fabs(a[0]) + fabs(a[1]));
     const double reach_y = half * (fabs(a[2]) + fabs(a[3]));
     if (!(centre.x - reach_x >= 0 && centre.y - reach_y >= 0 &&
           centre.x + reach_x < source->width - 1 && centre.y + reach_y < source->height - 1))
         return false;
-    for (int i = 0; i < SWEEP_AREA; i++) {
-        const double u = i % SWEEP_SIDE - half, v = i / SWEEP_SIDE - half;
-        const double x = centre.x + a[0] * u + a[1] * v, y = centre.y + a[2] * u + a[3] * v;
-        const int ix = (int)x, iy = (int)y;
-        const float fx = (float)(x - ix), fy = (float)(y - iy);
-        const uint8_t *p = source->data + iy * source->width + ix;
-        const uint8_t *q = p + source->width;
-        const float top = (float)p[0] + fx * (float)(p[1] - p[0]);
-        const float bottom = (float)q[0] + fx * (float)(q[1] - q[0]);
-        grey[i] = top + fy * (bottom - top);
+    const int w = source->width, left = (int)(centre.x - reach_x), top = (int)(centre.y - reach_y);
+    const uint8_t *origin = source->data + top * w + left;
+    const int32_t dx = (int32_t)(a[0] * one), dy = (int32_t)(a[2] * one);
+    for (int row = 0; row < SWEEP_SIDE; row++) {
+        const double v = row - half;
+        int32_t x = (int32_t)((centre.x - left - a[0] * half + a[1] * v) * one);
+        int32_t y = (int32_t)((centre.y - top - a[2] * half + a[3] * v) * one);
+        for (int col = 0; col < SWEEP_SIDE; col++, x += dx, y += dy) {
+            const int32_t fx = x >> 8 & 255, fy = y >> 8 & 255;
+            const uint8_t *p = origin + (y >> 16) * w + (x >> 16), *q = p + w;
+            const int32_t above = (p[0] << 8) + fx * (p[1] - p[0]);
+            const int32_t below = (q[0] << 8) + fx * (q[1] - q[0]);
+            grey[row * SWEEP_SIDE + col] = ((above << 8) + fy * (below - above)) >> 8;
+        }
     }
     return true;
 }
 
-/* The patch around the anchor as it looks at depth z. */
-static bool sweep_lay(const SweepView *v, LfPoint anchor, double z, SweepPatch *out)
+/* How a cell is seen in a view: photo px per plane px (dx/dx, dx/dy, dy/dx, dy/dy) on the photo's
+ * plane, and the way of its patch's corner through the picture, plane px. */
+typedef struct {
+    double photo_from_plane[4];
+    LfPoint at[LF_SWEEP_BINS];
+    double larger[LF_SWEEP_BINS / SWEEP_NODE + 1]; /* at every SWEEP_NODE-th depth */
+} SweepPath;
+
+static bool sweep_affine(const SweepView *v, LfPoint anchor, double out[4])
 {
     LfPoint a, b, c;
+    double larger;
     const double d = 2; /* photo px */
-    if (!sweep_project(v, anchor, z, &a) ||
-        !sweep_project(v, (LfPoint){anchor.x + d, anchor.y}, z, &b) ||
-        !sweep_project(v, (LfPoint){anchor.x, anchor.y + d}, z, &c))
+    if (!sweep_project(v, anchor, 0, &a, &larger) ||
+        !sweep_project(v, (LfPoint){anchor.x + d, anchor.y}, 0, &b, &larger) ||
+        !sweep_project(v, (LfPoint){anchor.x, anchor.y + d}, 0, &c, &larger))
         return false;
     const double xx = (b.x - a.x) / d, yx = (b.y - a.y) / d;
     const double xy = (c.x - a.x) / d, yy = (c.y - a.y) / d;
     const double det = xx * yy - xy * yx;
     if (!(det > 1e-6))
         return false;
-    const LfPhoto *photo = v->sweep->photo;
-    const LfPlane *source = &photo->level[lf_photo_level_for(photo, 1 / sqrt(det))];
-    const double sx = source->scale_x, sy = source->scale_y;
-    const double inverse[4] = {yy / det * sx, -xy / det * sx, -yx / det * sy, xx / det * sy};
-    float grey[SWEEP_AREA], sum = 0, square = 0;
-    if (!sweep_sample(source, lf_plane_from_image(source, anchor), inverse, grey))
-        return false;
-    for (int i = 0; i < SWEEP_AREA; i++)
-        sum += grey[i];
-    for (int i = 0; i < SWEEP_AREA; i++) {
-        grey[i] -= sum / SWEEP_AREA;
-        square += grey[i] * grey[i];
-    }
-    const float scale = SWEEP_FINE / sqrtf(square + SWEEP_AREA);
-    for (int i = 0; i < SWEEP_AREA; i++)
-        out->t[i] = (int16_t)lrintf(grey[i] * scale);
+    out[0] = yy / det;
+    out[1] = -xy / det;
+    out[2] = -yx / det;
+    out[3] = xx / det;
     return true;
 }
 
-/* Where the anchor's patch would begin at all depths, plane px; between every SWEEP_NODE-th the
- * path is as good as straight. False where some of it is out of the picture: depths could not be
- * compared. */
-static bool sweep_path(const SweepView *v, LfPoint anchor, LfPoint at[LF_SWEEP_BINS])
+/* Between every SWEEP_NODE-th depth the path is as good as straight. False where some of it is out
+ * of the picture: depths could not be compared. */
+static bool sweep_path(const SweepView *v, LfPoint anchor, SweepPath *path)
 {
     const LfPlane *plane = v->frame->plane;
     const double half = (SWEEP_SIDE - 1) / 2.0;
     LfPoint last = {0, 0};
     for (int i = 0; i <= LF_SWEEP_BINS; i += SWEEP_NODE) {
         LfPoint node;
-        if (!sweep_project(v, anchor, v->sweep->from + i * v->sweep->step, &node))
+        if (!sweep_project(v, anchor, v->sweep->from + i * v->sweep->step, &node,
+                           &path->larger[i / SWEEP_NODE]))
             return false;
         node.x -= half;
         node.y -= half;
@@ -238,32 +287,73 @@ static bool sweep_path(const SweepView *v, LfPoint anchor, LfPoint at[LF_SWEEP_B
             return false;
         for (int k = 0; i > 0 && k < SWEEP_NODE; k++) {
             const double u = (double)k / SWEEP_NODE;
-            at[i - SWEEP_NODE + k] =
+            path->at[i - SWEEP_NODE + k] =
                 (LfPoint){last.x + u * (node.x - last.x), last.y + u * (node.y - last.y)};
         }
         last = node;
     }
+    return sweep_affine(v, anchor, path->photo_from_plane);
+}
+
+/* The patch around the anchor as it looks at depth number `bin`. */
+static bool sweep_lay(const SweepView *v, LfPoint anchor, const SweepPath *path, int bin,
+                      SweepPatch *out)
+{
+    const double *a = path->photo_from_plane, larger = path->larger[bin / SWEEP_NODE];
+    const double scale = sqrt(fabs(a[0] * a[3] - a[1] * a[2])) / larger;
+    const LfPhoto *photo = v->sweep->photo;
+    const LfPlane *source = &photo->level[lf_photo_level_for(photo, scale)];
+    const double sx = source->scale_x / larger, sy = source->scale_y / larger;
+    const double grid[4] = {a[0] * sx, a[1] * sx, a[2] * sy, a[3] * sy};
+    int32_t grey[SWEEP_AREA], sum = 0;
+    float square = 0;
+    if (!sweep_sample(source, lf_plane_from_image(source, anchor), grid, grey))
+        return false;
+    for (int i = 0; i < SWEEP_AREA; i++)
+        sum += grey[i];
+    for (int i = 0; i < SWEEP_AREA; i++) {
+        grey[i] -= sum / SWEEP_AREA;
+        square += (float)grey[i] * (float)grey[i];
+    }
+    const float norm =
+        SWEEP_FINE / sqrtf(square + (float)(SWEEP_AREA * SWEEP_SHADES * SWEEP_SHADES));
+    for (int i = 0; i < SWEEP_AREA; i++)
+        out->t[i] = (int16_t)((float)grey[i] * norm);
+    return true;
+}
+
+static bool sweep_all_out(const LfSweepCell *cell, int from)
+{
+    for (int i = from; i < from + SWEEP_LAY; i++)
+        if (!cell->out[i])
+            return false;
     return true;
 }
 
 static void sweep_cell(const SweepView *v, LfSweepCell *cell)
 {
     int score[LF_SWEEP_BINS];
-    LfPoint at[LF_SWEEP_BINS];
-    if (!sweep_path(v, cell->anchor, at))
+    SweepPath path;
+    if (!sweep_path(v, cell->anchor, &path))
         return;
     for (int from = 0; from < LF_SWEEP_BINS; from += SWEEP_LAY) {
         SweepPatch patch;
-        int last_x = -1, last_y = -1;
-        if (!sweep_lay(v, cell->anchor, v->sweep->from + (from + SWEEP_LAY / 2) * v->sweep->step,
-                       &patch))
+        int last_x = -1, last_y = -1, last = 0;
+        if (sweep_all_out(cell, from)) {
+            memset(score + from, 0, SWEEP_LAY * sizeof *score);
+            continue;
+        }
+        if (!sweep_lay(v, cell->anchor, &path, from + SWEEP_LAY / 2, &patch))
             return;
         for (int i = from; i < from + SWEEP_LAY; i++) {
-            const int x = (int)(2 * at[i].x + 0.5), y = (int)(2 * at[i].y + 0.5);
-            if (x == last_x && y == last_y) /* the same place: nothing new */
-                score[i] = score[i - 1];
-            else
-                score[i] = (int)(sweep_zncc(&patch, v->frame, x, y) * LF_SWEEP_WHOLE);
+            const int x = (int)(2 * path.at[i].x + 0.5), y = (int)(2 * path.at[i].y + 0.5);
+            if (cell->out[i]) {
+                score[i] = 0;
+                continue;
+            }
+            if (x != last_x || y != last_y) /* else it is the same place: nothing new */
+                last = sweep_zncc(&patch, v->frame, x, y);
+            score[i] = last;
             last_x = x;
             last_y = y;
         }
@@ -275,12 +365,12 @@ static void sweep_cell(const SweepView *v, LfSweepCell *cell)
     g_mutex_unlock(&v->sweep->lock);
 }
 
-void lf_sweep_add(LfSweep *const *sweeps, int n, const LfPose *pose, const LfLens *lens,
+void lf_sweep_add(LfSweep *const *sweeps, int n, const LfMat3 *frame_from_photo, const LfLens *lens,
                   const LfFramePyramid *pyramid)
 {
     SweepFrame frame;
     SweepView v = {.lens = lens, .frame = &frame};
-    if (!lf_relief_view(&v.view, &pose->frame_from_photo, lens))
+    if (!lf_relief_view(&v.view, frame_from_photo, lens))
         return;
     sweep_frame_init(&frame, &pyramid->level[SWEEP_LEVEL]);
     for (int s = 0; s < n; s++) {
@@ -289,4 +379,25 @@ void lf_sweep_add(LfSweep *const *sweeps, int n, const LfPose *pose, const LfLen
             sweep_cell(&v, &v.sweep->cells[i]);
     }
     sweep_frame_clear(&frame);
+}
+
+/* Next to a depth that is in question the peak's shape is. */
+static void sweep_narrow_cell(LfSweepCell *cell)
+{
+    int best = 0;
+    for (int i = 0; i < LF_SWEEP_BINS; i++)
+        best = MAX(best, cell->score[i]);
+    const int least = best - (int)(SWEEP_HOPELESS * LF_SWEEP_WHOLE * cell->views);
+    for (int i = 0; i < LF_SWEEP_BINS; i++) {
+        const int before = cell->score[MAX(i - 1, 0)];
+        const int behind = cell->score[MIN(i + 1, LF_SWEEP_BINS - 1)];
+        cell->out[i] = MAX(MAX(before, behind), cell->score[i]) < least;
+    }
+}
+
+void lf_sweep_narrow(LfSweep *sweep)
+{
+    for (int i = 0; i < sweep->n_cells; i++)
+        if (sweep->cells[i].views >= SWEEP_HOPELESS_VIEWS)
+            sweep_narrow_cell(&sweep->cells[i]);
 }

@@ -16,9 +16,11 @@ typedef struct LfSweep LfSweep;
  * and across. */
 LfSweep *lf_sweep_new(const LfPhoto *photo, LfReliefCamera camera, int stride);
 void lf_sweep_free(LfSweep *sweep);
-/* Adds a frame with a firm pose to n sweeps of the pose's photo. Any thread, several at once. */
-void lf_sweep_add(LfSweep *const *sweeps, int n, const LfPose *pose, const LfLens *lens,
+/* Adds a frame to n sweeps of the photo seen in it. Any thread, several at once. */
+void lf_sweep_add(LfSweep *const *sweeps, int n, const LfMat3 *frame_from_photo, const LfLens *lens,
                   const LfFramePyramid *frame);
+/* From now on only depths are tried that the frames so far have left in question. */
+void lf_sweep_narrow(LfSweep *sweep);
 /* Mean best agreement over all cells, 0..1: the camera under which it is highest is the right one.
  */
 double lf_sweep_agreement(const LfSweep *sweep);

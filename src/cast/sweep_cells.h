@@ -12,6 +12,7 @@ typedef struct {
     int index;      /* of the relief's cell */
     LfPoint anchor; /* its middle, photo px */
     int views;
+    bool out[LF_SWEEP_BINS];  /* depths that are not tried any more */
     int score[LF_SWEEP_BINS]; /* sums over views, LF_SWEEP_WHOLE for an agreement of 1 */
 } LfSweepCell;
 

@@ -120,10 +120,10 @@ static bool video_decode_prepare(LfVideoDecoder *d)
             return false;
         d->first_us = t_us;
     }
-    /* On the way to the first frame wanted, pictures that no other picture needs may be left out:
+    /* Pictures that no other picture needs may be left out on the way to the first frame wanted:
      * that changes nothing in what comes later. */
     d->context->skip_frame = AVDISCARD_DEFAULT;
-    if (!decoded_stamps && !key && t_us != LF_NO_TIME && t_us < d->from_us)
+    if (!decoded_stamps && !key && t_us != LF_NO_TIME && (d->sparse || t_us < d->from_us))
         d->context->skip_frame = AVDISCARD_NONREF;
     if (decoded_stamps)
         d->packet->pts = d->packet->dts; /* comes back with the frame: which packet it was */

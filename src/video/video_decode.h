@@ -18,6 +18,7 @@ typedef struct {
     int64_t from_us;  /* earlier frames are not wanted; LF_NO_TIME for all */
     int64_t last_us;  /* the last good frame since the beginning or the restart, or LF_NO_TIME */
     int64_t damaged;  /* wanted frames that were damaged, in all */
+    bool sparse;      /* pictures that no other one is decoded from are passed over */
     int read_status;  /* 0 while there may be more packets, else libav's code why there are none */
 } LfVideoDecoder;
 

@@ -53,6 +53,11 @@ int64_t lf_video_damaged(const LfVideo *v)
     return v->decoder.damaged;
 }
 
+void lf_video_set_sparse(LfVideo *v, bool sparse)
+{
+    v->decoder.sparse = sparse;
+}
+
 static bool video_read_give(LfVideo *v, int64_t t_us, LfFrame *frame, GError **error)
 {
     const LfVideoInfo *info = lf_video_info(v);

@@ -81,11 +81,10 @@ static LfPlane bed_frame(const Bed *bed, const LfMat3 *h, double z)
 
 static void bed_look(const Bed *bed, LfSweep *sweep, int view, double z)
 {
-    LfPose pose = {0};
-    pose.frame_from_photo = scene_view(&VIEWS[view], &bed->picture, &bed->lens);
-    LfPlane frame = bed_frame(bed, &pose.frame_from_photo, z);
+    const LfMat3 seen = scene_view(&VIEWS[view], &bed->picture, &bed->lens);
+    LfPlane frame = bed_frame(bed, &seen, z);
     LfFramePyramid pyramid = scene_pyramid(&frame);
-    lf_sweep_add(&sweep, 1, &pose, &bed->lens, &pyramid);
+    lf_sweep_add(&sweep, 1, &seen, &bed->lens, &pyramid);
     lf_frame_pyramid_clear(&pyramid);
     lf_plane_clear(&frame);
 }
