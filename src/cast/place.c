@@ -313,6 +313,9 @@ LfPlaced lf_place_sample(const LfPlaceScene *scene, int64_t number, const LfGaze
                                                                    : LF_STATE_DOUBTFUL;
         if (best.cast.state != LF_STATE_SURE)
             best.cast.doubt = place_doubt(scene, &one, p, &gaze, best.cast.state);
+        /* What is never there has been taken away: nothing stands in front of it. */
+        if (best.cast.state == LF_STATE_BLOCKED && best.cast.doubt == LF_DOUBT_CHANGED)
+            best.cast.state = LF_STATE_DOUBTFUL;
     }
     return best;
 }

@@ -23,14 +23,14 @@
 static const int SURVEY_STRIDE_ROUND[] = {3, 1};
 #define SURVEY_ROUNDS ((int)G_N_ELEMENTS(SURVEY_STRIDE_ROUND))
 /* Every so-manieth view tells which depths are out of the question; the others try the rest. */
-#define SURVEY_FEELER 3
+#define SURVEY_FEELER 4
 
 /* Poses and cameras are fitted so often in turns. */
 #define SURVEY_TURNS 4
 
-/* Distances the photo may have been taken from, in its longer sides: fields of view of 80 to 22
+/* Distances a photo's camera is begun with, in its longer sides: fields of view of 71 to 22
  * degrees. */
-static const double SURVEY_CAMERA[] = {0.6, 0.8, 1.05, 1.4, 1.9, 2.6};
+static const double SURVEY_CAMERA[] = {0.7, 1.1, 1.7, 2.6};
 #define SURVEY_CAMERAS ((int)G_N_ELEMENTS(SURVEY_CAMERA))
 
 typedef struct {

@@ -196,16 +196,13 @@ typedef struct {
     LfReliefView view;
 } SweepView;
 
-/* Where the photo point would be seen at depth z, plane px, and how much larger than on the plane.
- */
-static bool sweep_project(const SweepView *v, LfPoint photo, double z, LfPoint *at, double *larger)
+/* Where the photo point would be seen at depth z, plane px. j: derivatives by (u, v, z). */
+static bool sweep_project(const SweepView *v, LfPoint photo, double z, LfPoint *at,
+                          LfReliefSeen *seen, double j[6])
 {
-    LfReliefSeen seen;
-    if (!lf_relief_project(&v->sweep->camera, &v->view, photo, (LfReliefPlace){0, 0, z}, &seen,
-                           NULL))
+    if (!lf_relief_project(&v->sweep->camera, &v->view, photo, (LfReliefPlace){0, 0, z}, seen, j))
         return false;
-    *at = lf_plane_from_image(v->frame->plane, lf_lens_distort(v->lens, seen.at));
-    *larger = seen.scale;
+    *at = lf_plane_from_image(v->frame->plane, lf_lens_distort(v->lens, seen->at));
     return isfinite(at->x) && isfinite(at->y);
 }
 
@@ -239,34 +236,14 @@ static bool sweep_sample(const LfPlane *source, LfPoint centre, const double a[4
     return true;
 }
 
-/* How a cell is seen in a view: photo px per plane px (dx/dx, dx/dy, dy/dx, dy/dy) on the photo's
- * plane, and the way of its patch's corner through the picture, plane px. */
+/* The way of a cell's patch through the picture. */
 typedef struct {
-    double photo_from_plane[4];
-    LfPoint at[LF_SWEEP_BINS];
-    double larger[LF_SWEEP_BINS / SWEEP_NODE + 1]; /* at every SWEEP_NODE-th depth */
+    LfPoint at[LF_SWEEP_BINS]; /* its corner, plane px */
+    struct {                   /* at every SWEEP_NODE-th depth */
+        LfReliefSeen seen;
+        double j[6];
+    } node[LF_SWEEP_BINS / SWEEP_NODE + 1];
 } SweepPath;
-
-static bool sweep_affine(const SweepView *v, LfPoint anchor, double out[4])
-{
-    LfPoint a, b, c;
-    double larger;
-    const double d = 2; /* photo px */
-    if (!sweep_project(v, anchor, 0, &a, &larger) ||
-        !sweep_project(v, (LfPoint){anchor.x + d, anchor.y}, 0, &b, &larger) ||
-        !sweep_project(v, (LfPoint){anchor.x, anchor.y + d}, 0, &c, &larger))
-        return false;
-    const double xx = (b.x - a.x) / d, yx = (b.y - a.y) / d;
-    const double xy = (c.x - a.x) / d, yy = (c.y - a.y) / d;
-    const double det = xx * yy - xy * yx;
-    if (!(det > 1e-6))
-        return false;
-    out[0] = yy / det;
-    out[1] = -xy / det;
-    out[2] = -yx / det;
-    out[3] = xx / det;
-    return true;
-}
 
 /* Between every SWEEP_NODE-th depth the path is as good as straight. False where some of it is out
  * of the picture: depths could not be compared. */
@@ -278,7 +255,7 @@ static bool sweep_path(const SweepView *v, LfPoint anchor, SweepPath *path)
     for (int i = 0; i <= LF_SWEEP_BINS; i += SWEEP_NODE) {
         LfPoint node;
         if (!sweep_project(v, anchor, v->sweep->from + i * v->sweep->step, &node,
-                           &path->larger[i / SWEEP_NODE]))
+                           &path->node[i / SWEEP_NODE].seen, path->node[i / SWEEP_NODE].j))
             return false;
         node.x -= half;
         node.y -= half;
@@ -292,18 +269,42 @@ static bool sweep_path(const SweepView *v, LfPoint anchor, SweepPath *path)
         }
         last = node;
     }
-    return sweep_affine(v, anchor, path->photo_from_plane);
+    return true;
+}
+
+/* Photo px per plane px (dx/dx, dx/dy, dy/dx, dy/dy) at a depth that has a node. */
+static bool sweep_affine(const SweepView *v, const SweepPath *path, int bin, double out[4])
+{
+    const double *j = path->node[bin / SWEEP_NODE].j;
+    const double z = v->sweep->from + bin * v->sweep->step;
+    /* What stands back is spread by the photo's own rays. */
+    const double spread = 1 + z / v->sweep->camera.distance;
+    const double sx = spread * v->frame->plane->scale_x, sy = spread * v->frame->plane->scale_y;
+    double d[4];
+    lf_lens_distort_jacobian(v->lens, path->node[bin / SWEEP_NODE].seen.at, d);
+    const double xx = sx * (d[0] * j[0] + d[1] * j[3]), xy = sx * (d[0] * j[1] + d[1] * j[4]);
+    const double yx = sy * (d[2] * j[0] + d[3] * j[3]), yy = sy * (d[2] * j[1] + d[3] * j[4]);
+    const double det = xx * yy - xy * yx;
+    if (!(det > 1e-6))
+        return false;
+    out[0] = yy / det;
+    out[1] = -xy / det;
+    out[2] = -yx / det;
+    out[3] = xx / det;
+    return true;
 }
 
 /* The patch around the anchor as it looks at depth number `bin`. */
 static bool sweep_lay(const SweepView *v, LfPoint anchor, const SweepPath *path, int bin,
                       SweepPatch *out)
 {
-    const double *a = path->photo_from_plane, larger = path->larger[bin / SWEEP_NODE];
-    const double scale = sqrt(fabs(a[0] * a[3] - a[1] * a[2])) / larger;
     const LfPhoto *photo = v->sweep->photo;
-    const LfPlane *source = &photo->level[lf_photo_level_for(photo, scale)];
-    const double sx = source->scale_x / larger, sy = source->scale_y / larger;
+    double a[4];
+    if (!sweep_affine(v, path, bin, a))
+        return false;
+    const LfPlane *source =
+        &photo->level[lf_photo_level_for(photo, sqrt(fabs(a[0] * a[3] - a[1] * a[2])))];
+    const double sx = source->scale_x, sy = source->scale_y;
     const double grid[4] = {a[0] * sx, a[1] * sx, a[2] * sy, a[3] * sy};
     int32_t grey[SWEEP_AREA], sum = 0;
     float square = 0;
@@ -318,7 +319,7 @@ static bool sweep_lay(const SweepView *v, LfPoint anchor, const SweepPath *path,
     const float norm =
         SWEEP_FINE / sqrtf(square + (float)(SWEEP_AREA * SWEEP_SHADES * SWEEP_SHADES));
     for (int i = 0; i < SWEEP_AREA; i++)
-        out->t[i] = (int16_t)((float)grey[i] * norm);
+        out->t[i] = (int16_t)floorf((float)grey[i] * norm + 0.5F);
     return true;
 }
 
