@@ -28,9 +28,9 @@ static const int SURVEY_STRIDE_ROUND[] = {3, 1};
 /* Poses and cameras are fitted so often in turns. */
 #define SURVEY_TURNS 4
 
-/* Distances a photo's camera is begun with, in its longer sides: fields of view of 71 to 22
+/* Distances a photo's camera is begun with, in its longer sides: fields of view of 80 to 22
  * degrees. */
-static const double SURVEY_CAMERA[] = {0.7, 1.1, 1.7, 2.6};
+static const double SURVEY_CAMERA[] = {0.6, 0.8, 1.05, 1.4, 1.9, 2.6};
 #define SURVEY_CAMERAS ((int)G_N_ELEMENTS(SURVEY_CAMERA))
 
 typedef struct {

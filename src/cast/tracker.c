@@ -16,6 +16,8 @@ static const int TRACKER_WAIT[] = {1, 2, 4, 7, 11};
 #define TRACKER_FEATURES 900
 /* A followed pose is held against its repeats this often, frames. */
 #define TRACKER_REPEAT_CHECK 50
+#define TRACKER_REPEAT_CHECK_ODD 5
+#define TRACKER_ODD_SHARE 0.75
 /* A find that fewer patches agree with than this share is chance or a look-alike: right ones reach
  * 0.7 and more unless something stands in front (measured on the rendered walks). */
 #define TRACKER_MIN_SHARE 0.3
@@ -278,6 +280,14 @@ const LfRelief *lf_tracker_relief(const LfTracker *tracker, int photo)
     return tracker->relief[photo];
 }
 
+/* Whether a followed pose is to be held against its repeats: now and then, and soon where much
+ * disagrees, since half of the patches agree with the next facing too. */
+static bool tracker_repeats_due(const LfPose *pose)
+{
+    const bool odd = pose->share_good < TRACKER_ODD_SHARE;
+    return pose->since_locate % (odd ? TRACKER_REPEAT_CHECK_ODD : TRACKER_REPEAT_CHECK) == 0;
+}
+
 void lf_tracker_advance(LfTracker *tracker, LfWindow *window)
 {
     const int64_t number = window->end - 1;
@@ -297,7 +307,7 @@ void lf_tracker_advance(LfTracker *tracker, LfWindow *window)
                 state->tries = 0;
                 state->next_try = number + 1;
             }
-            if (frame->has[p] && pose->since_locate % TRACKER_REPEAT_CHECK == 0) {
+            if (frame->has[p] && tracker_repeats_due(pose)) {
                 LfFollowTask task = lf_tracker_task(tracker, frame, p);
                 lf_locate_against_repeats(tracker->follower, &task, &frame->pose[p]);
             }
