@@ -11,12 +11,12 @@ static const struct {
     const char *name;
     double weight;
 } CONFIDENCE_TABLE[LF_CONFIDENCE_FEATURES] = {
-    {"constant", -0.473},   {"precision", 1.064},       {"agreement", 2.091},
-    {"good_share", 1.044},  {"support", 1.520},         {"pose_share", 2.471},
-    {"pose_points", 0.633}, {"cover", 0.666},           {"rival", -2.324},
-    {"gap", -0.787},        {"motion", -0.240},         {"spread", -0.090},
-    {"mismatch", -2.281},   {"unbacked", -0.836},       {"missing", -1.371},
-    {"elsewhere", -1.774},  {"elsewhere_bare", -0.520},
+    {"constant", -0.518},   {"precision", 0.761},       {"agreement", 2.061},
+    {"good_share", 1.000},  {"support", 1.518},         {"pose_share", 2.638},
+    {"pose_points", 0.674}, {"cover", 0.767},           {"rival", -2.933},
+    {"gap", -0.718},        {"motion", 0.000},          {"spread", -0.147},
+    {"mismatch", -2.123},   {"unbacked", -0.885},       {"missing", -1.620},
+    {"elsewhere", -1.438},  {"elsewhere_bare", -0.339},
 };
 
 const char *lf_confidence_feature_name(int i)
