@@ -32,6 +32,10 @@ bool desk_file_answer(SoupServerMessage *message, const char *path)
     if (!bytes)
         return false;
     desk_answer_bytes(message, SOUP_STATUS_OK, desk_file_type(name), bytes);
+    /* The browser wants the window's icon anew whenever the address changes: with every stretch. */
+    if (g_str_has_suffix(name, ".svg"))
+        soup_message_headers_replace(soup_server_message_get_response_headers(message),
+                                     "Cache-Control", "private, max-age=600");
     return true;
 }
 

@@ -8,11 +8,14 @@ import {letter_scale} from "./glyphs.js";
 const TILE = {w: 148, h: 96};  // CSS px at the standard letter size; the style may stretch it
 const ACROSS_DEG = 6;          // what a tile shows, side to side
 
-function fit(canvas) {
-    const w = canvas.clientWidth || TILE.w;
-    const hgt = canvas.clientHeight || TILE.h;
-    [canvas.width, canvas.height] = [Math.round(w * devicePixelRatio),
-        Math.round(hgt * devicePixelRatio)];
+const size_of = (canvas) => [Math.round((canvas.clientWidth || TILE.w) * devicePixelRatio),
+    Math.round((canvas.clientHeight || TILE.h) * devicePixelRatio)];
+
+// Where several are drawn all sizes are read first: reading one after another was changed makes the
+// browser lay out the page anew.
+function fit(canvas, [w, hgt] = size_of(canvas)) {
+    if (canvas.width !== w || canvas.height !== hgt)
+        [canvas.width, canvas.height] = [w, hgt];
     const context = canvas.getContext("2d");
     context.setTransform(1, 0, 0, 1, 0, 0);
     context.clearRect(0, 0, canvas.width, canvas.height);
@@ -128,14 +131,15 @@ export class Lineup {
     // photo_from_frame near it, or null
     draw_places(places, pose, lens, gaze) {
         const affine = pose && gaze ? local_affine(pose, lens, gaze) : null;
+        const k = this.scale();
+        const sizes = this.tiles.map(size_of);
         this.tiles.forEach((canvas, i) => {
-            const area = fit(canvas);
+            const area = fit(canvas, sizes[i]);
             const place = places[i];
             if (place?.words)
                 write(area, place.words);
             if (!place?.image)
                 return;
-            const k = this.scale();
             const {photo, point, image} = place;
             let inverse;
             if (affine) {

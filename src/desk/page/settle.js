@@ -111,9 +111,12 @@ class SettleView extends SettleDecide {
         this.draw_head();
         this.draw_tools();
         this.draw(true);
-        requestAnimationFrame(() => requestAnimationFrame(() => performance.measure(
-            "stretch shown", {start: started, end: performance.now(), detail: data.id})));
-        this.loader.ahead(data.next);
+        requestAnimationFrame(() => requestAnimationFrame(() => {
+            performance.measure("stretch shown", {start: started, end: performance.now(), detail: data.id});
+            // not before: what is decoded ahead would take the time of what is to be seen now
+            if (turn === this.turn && !this.closed)
+                this.loader.ahead(data.next);
+        }));
         if (data.id === Number(sessionStorage.getItem("lookfall.tying")))
             this.open_tie();
     }

@@ -140,13 +140,14 @@ export class SettleShow extends SettlePlace {
                 : {words: "not at this moment"})];
         const draw = () => this.lineup.draw_places(places(), guess_photo && this.pose_here(guess_photo),
             walk.lens, gaze);
+        const early = photo_bitmap(guess_photo ?? photo).bitmap;
         draw();
         try {
             const bitmap = part ? await source.part(this.frame_us, part) : null;
             if (turn === this.tile_turn && !this.closed)
                 this.lineup.draw_source(bitmap, part, gaze);
             await photo_bitmap(guess_photo ?? photo);
-            if (turn === this.tile_turn && !this.closed)
+            if (!early && turn === this.tile_turn && !this.closed)
                 draw();
         } catch {
             // the panes say what is wrong with the picture

@@ -136,9 +136,12 @@ desk_test("what takes longer shows that it works", () => studies.wrong, async ({
     await go(page, "#/walks");
     await page.waitForSelector(".walks");
     await go(page, "#/doubts");
+    const running = () => page.evaluate(() => document.getAnimations().length);
     await page.waitForSelector("html.working");
+    holds(await running() > 0, "something moves");
     await page.waitForSelector(".work tbody tr");
     await page.waitForFunction(() => !document.documentElement.classList.contains("working"));
+    equal(await running(), 0, "what moves unseen, and takes the browser's time");
 });
 
 desk_test("a decision that cannot be sent stays on the screen until it is", () => studies.wrong, async ({page}) => {
