@@ -130,6 +130,12 @@ static void follow_align(LfFollower *f, const LfFollowTask *task, int level, dou
     f->n = kept;
 }
 
+static double follow_distance(LfPoint a, LfPoint b)
+{
+    const double dx = a.x - b.x, dy = a.y - b.y;
+    return sqrt(dx * dx + dy * dy);
+}
+
 static int follow_order(const void *a, const void *b)
 {
     double x = *(const double *)a, y = *(const double *)b;
@@ -226,7 +232,7 @@ static bool follow_coarse(LfFollower *f, const LfFollowTask *task, int level, Lf
         for (int i = 0; i < n; i++) {
             LfPoint p;
             lf_mat3_apply(&change, from[i], &p);
-            distance[i] = hypot(to[i].x - p.x, to[i].y - p.y);
+            distance[i] = follow_distance(to[i], p);
             weight[i] = base[i] * follow_tukey(distance[i], spread);
             n_in += weight[i] > 0;
         }
@@ -269,7 +275,7 @@ static bool follow_fit(LfFollower *f, double floor_px, LfMat3 *map, double cov[6
                 weight[i] = 0;
                 continue;
             }
-            distance[i] = hypot(measured[i].x - p.x, measured[i].y - p.y);
+            distance[i] = follow_distance(measured[i], p);
             double robust = follow_tukey(distance[i], spread);
             /* sigma is in plane px; only its ratio to the floor matters here. */
             weight[i] =
@@ -289,7 +295,7 @@ static bool follow_fit(LfFollower *f, double floor_px, LfMat3 *map, double cov[6
         for (int i = 0; i < n; i++) {
             LfPoint p;
             if (lf_mat3_apply(map, photo[i], &p)) {
-                double d = hypot(measured[i].x - p.x, measured[i].y - p.y);
+                double d = follow_distance(measured[i], p);
                 if (d < FOLLOW_TUKEY * spread)
                     sorted[n_near++] = d;
             }
@@ -356,7 +362,8 @@ static bool follow_shift_again(LfFollower *f, const LfFollowTask *task, const Lf
     if (!task->relief || !lf_relief_known(task->relief) || !lf_relief_view(&view, map, task->lens))
         return false;
     for (int i = 0; i < f->n; i++) {
-        const LfReliefShift shift = lf_relief_shift(task->relief, &view, f->photo[i]);
+        const LfReliefShift shift =
+            lf_relief_spot_shift(task->relief, &view, f->photo[i], &f->selected[i].spot);
         f->selected[i].shift_px = shift.px;
         f->selected[i].shift_sigma_px = shift.sigma_px;
     }

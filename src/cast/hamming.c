@@ -32,7 +32,10 @@ void lf_hamming_match(const uint8_t *query, int n_query, const uint8_t *train, i
             uint64_t t[HAMMING_WORDS];
             memcpy(t, train + (size_t)j * sizeof t, sizeof t);
             int bits = __builtin_popcountll(q[0] ^ t[0]) + __builtin_popcountll(q[1] ^ t[1]) +
-                       __builtin_popcountll(q[2] ^ t[2]) + __builtin_popcountll(q[3] ^ t[3]);
+                       __builtin_popcountll(q[2] ^ t[2]);
+            if (bits >= limit) /* nearly always */
+                continue;
+            bits += __builtin_popcountll(q[3] ^ t[3]);
             if (bits < limit)
                 limit = hamming_insert(list, &n, k, j, bits);
         }

@@ -240,14 +240,15 @@ LF_WIDE bool lf_patch_align(const LfPatch *patch, const LfPlane *frame, LfPoint 
         double dx = (patch->hyy * bx - patch->hxy * by) / det;
         double dy = (patch->hxx * by - patch->hxy * bx) / det;
         /* Half a patch at most in one go: further the gradient says nothing. */
-        double length = hypot(dx, dy);
+        double length = sqrt(dx * dx + dy * dy);
         if (length > LF_PATCH_SIDE / 4.0) {
             dx *= LF_PATCH_SIDE / 4.0 / length;
             dy *= LF_PATCH_SIDE / 4.0 / length;
         }
         at.x -= dx;
         at.y -= dy;
-        if (hypot(at.x - start.x, at.y - start.y) > max_move_px)
+        const double off_x = at.x - start.x, off_y = at.y - start.y;
+        if (off_x * off_x + off_y * off_y > max_move_px * max_move_px)
             return false;
         if (length < PATCH_DONE_PX)
             break;

@@ -217,33 +217,37 @@ void lf_relief_set_camera(LfRelief *relief, LfReliefCamera camera)
     relief->camera = camera;
 }
 
-/* Where in space the photo point is, by what is known around it; v: covariance of that. */
-static LfReliefPlace relief_place_at(const LfRelief *relief, LfPoint photo, ReliefKnown *known,
-                                     double v[6])
+LfReliefSpot lf_relief_spot(const LfRelief *relief, LfPoint photo)
 {
     double x[3];
-    *known = relief_gather(relief, photo);
-    relief_solve(known->a, known->b, x, v);
-    return (LfReliefPlace){x[0], x[1], x[2]};
+    LfReliefSpot spot;
+    const ReliefKnown known = relief_gather(relief, photo);
+    relief_solve(known.a, known.b, x, spot.cov);
+    spot.cov[5] += known.step;
+    spot.place = (LfReliefPlace){x[0], x[1], x[2]};
+    spot.surprise = known.surprise;
+    return spot;
 }
 
-static LfReliefShift relief_foretell(const LfRelief *relief, const LfReliefView *view,
-                                     LfPoint photo)
+LfReliefShift lf_relief_spot_shift(const LfRelief *relief, const LfReliefView *view, LfPoint photo,
+                                   const LfReliefSpot *spot)
 {
-    double v[6], j[6];
-    ReliefKnown known;
+    double j[6];
     LfReliefSeen seen;
-    const LfReliefPlace place = relief_place_at(relief, photo, &known, v);
-    if (!lf_relief_project(&relief->camera, view, photo, place, &seen, j))
+    if (!relief->useful)
+        return (LfReliefShift){.scale = 1};
+    if (!lf_relief_project(&relief->camera, view, photo, spot->place, &seen, j))
         return (LfReliefShift){{0, 0}, RELIEF_NO_IDEA_PX, 1, 0};
-    v[5] += known.step;
-    return (LfReliefShift){seen.shift, sqrt(relief_variance(j, v) + known.surprise), seen.scale,
-                           place.z};
+    return (LfReliefShift){seen.shift, sqrt(relief_variance(j, spot->cov) + spot->surprise),
+                           seen.scale, spot->place.z};
 }
 
 LfReliefShift lf_relief_shift(const LfRelief *relief, const LfReliefView *view, LfPoint photo)
 {
-    return relief->useful ? relief_foretell(relief, view, photo) : (LfReliefShift){{0, 0}, 0, 1, 0};
+    if (!relief->useful)
+        return (LfReliefShift){.scale = 1};
+    const LfReliefSpot spot = lf_relief_spot(relief, photo);
+    return lf_relief_spot_shift(relief, view, photo, &spot);
 }
 
 double lf_relief_glance(const LfRelief *relief, LfPoint photo)
@@ -257,12 +261,11 @@ double lf_relief_rough(const LfRelief *relief, const LfReliefView *view, LfPoint
 {
     const int column = (int)floor(photo.x / relief->cell_px),
               row = (int)floor(photo.y / relief->cell_px);
-    double v[6], j[6], sum = 0, n = 0;
-    ReliefKnown known;
+    double j[6], sum = 0, n = 0;
     LfReliefSeen seen;
     if (!relief->useful)
         return 0;
-    const LfReliefPlace place = relief_place_at(relief, photo, &known, v);
+    const LfReliefPlace place = lf_relief_spot(relief, photo).place;
     if (!lf_relief_project(&relief->camera, view, photo, place, &seen, j))
         return 0;
     const double unknown = relief_unknown(relief);
@@ -377,23 +380,22 @@ void lf_relief_told(LfRelief *relief, bool flat)
 void lf_relief_learn(LfRelief *relief, const LfReliefView *view, LfPoint photo, LfPoint shift_px,
                      double sigma_px)
 {
-    double v[6], j[6];
-    ReliefKnown known;
+    double j[6];
     LfReliefSeen seen;
     LfReliefCell *cell = lf_relief_cell(relief, (int)floor(photo.x / relief->cell_px),
                                         (int)floor(photo.y / relief->cell_px));
     if (!cell || cell->barred)
         return;
-    const LfReliefPlace place = relief_place_at(relief, photo, &known, v);
+    const LfReliefSpot spot = lf_relief_spot(relief, photo);
+    const LfReliefPlace place = spot.place;
     if (!lf_relief_project(&relief->camera, view, photo, place, &seen, j))
         return;
-    v[5] += known.step;
     const double cap = RELIEF_CAP_PX * RELIEF_CAP_PX;
     const double ex = shift_px.x - seen.shift.x, ey = shift_px.y - seen.shift.y;
     relief->off_plane += MIN(shift_px.x * shift_px.x + shift_px.y * shift_px.y, cap);
     relief->off_relief += MIN(ex * ex + ey * ey, cap);
     relief->seen++;
-    const double expected = relief_variance(j, v) + known.surprise + sigma_px * sigma_px;
+    const double expected = relief_variance(j, spot.cov) + spot.surprise + sigma_px * sigma_px;
     const double off = (ex * ex + ey * ey) / 2;
     cell->off += MAX(MIN(off, cap) - sigma_px * sigma_px, 0);
     cell->off_seen++;

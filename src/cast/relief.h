@@ -53,6 +53,11 @@ typedef struct {
 } LfReliefGrid;
 LfReliefGrid lf_relief_grid(const LfRelief *relief);
 
+/* Where in space what a photo point shows may stand, against its place on the plane: (u, v) along
+ * the plane and z behind it along the photo's ray, photo px. */
+typedef struct {
+    double u, v, z;
+} LfReliefPlace;
 /* How the photo point is seen against the plane: {{0, 0}, 0, 1, 0} while the photo looks flat,
  * while the relief does not foretell shifts better than the plane. */
 typedef struct {
@@ -62,6 +67,16 @@ typedef struct {
     double z;        /* how far behind the plane it is taken to stand, photo px */
 } LfReliefShift;
 LfReliefShift lf_relief_shift(const LfRelief *relief, const LfReliefView *view, LfPoint photo);
+/* The same in two steps: what is known of the point, which is the larger part of the work and holds
+ * until the relief learns again, and how that is seen. */
+typedef struct {
+    LfReliefPlace place;
+    double cov[6];   /* of it: uu uv uz vv vz zz */
+    double surprise; /* mean squared surprise, frame px^2 per axis */
+} LfReliefSpot;
+LfReliefSpot lf_relief_spot(const LfRelief *relief, LfPoint photo);
+LfReliefShift lf_relief_spot_shift(const LfRelief *relief, const LfReliefView *view, LfPoint photo,
+                                   const LfReliefSpot *spot);
 /* z there, photo px, at a glance: of the cell alone; 0 while the photo looks flat. */
 double lf_relief_glance(const LfRelief *relief, LfPoint photo);
 /* A place where a look may meet the relief (relief_ray.c). */
@@ -90,11 +105,6 @@ typedef struct {
 LfReliefMeet lf_relief_meet(const LfReliefEnd *ends, int n, double near_px);
 /* True where a survey found next to no relief. */
 bool lf_relief_flat(const LfRelief *relief);
-/* Where in space what a photo point shows may stand, against its place on the plane: (u, v) along
- * the plane and z behind it along the photo's ray, photo px. */
-typedef struct {
-    double u, v, z;
-} LfReliefPlace;
 typedef struct {
     LfPoint at;    /* undistorted frame px */
     LfPoint shift; /* from where the plane has the point */

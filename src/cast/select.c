@@ -164,8 +164,10 @@ static bool select_look(const LfFollowTask *task, const LfMat3 *map, const LfRel
     LfReliefShift shift = {.scale = 1};
     if (view && lf_relief_barred(task->relief, s->photo))
         return false;
-    if (view)
-        shift = lf_relief_shift(task->relief, view, s->photo);
+    if (view && lf_relief_known(task->relief)) {
+        s->spot = lf_relief_spot(task->relief, s->photo);
+        shift = lf_relief_spot_shift(task->relief, view, s->photo, &s->spot);
+    }
     s->shift_px = shift.px;
     s->shift_sigma_px = shift.sigma_px;
     u = (LfPoint){u.x + shift.px.x, u.y + shift.px.y};

@@ -9,6 +9,7 @@ typedef struct {
     LfPoint at;       /* where it is expected: plane px, as shown */
     LfPoint shift_px; /* of it, by the relief, against the photo's plane: undistorted frame px */
     double shift_sigma_px;
+    LfReliefSpot spot;          /* by which that was worked out, where there is a relief */
     double photo_from_plane[4]; /* local affine part: photo px per plane px */
 } LfSelected;
 

@@ -1,7 +1,7 @@
 /* Loops over grey levels run twice as fast with the wider vectors of newer processors. A function
  * marked LF_WIDE is compiled for both and chosen when the program starts; what it calls within must
- * be part of it: LF_WIDE_PART. Bits are the same either way: nothing is fused, and sums run in lanes
- * that are added up in fixed order. */
+ * be part of it: LF_WIDE_PART. Bits are the same either way: nothing is fused, and sums run in
+ * lanes that are added up in fixed order. */
 #ifndef LF_CAST_WIDE_H
 #define LF_CAST_WIDE_H
 

@@ -33,11 +33,14 @@ static bool lens_distort_ray(const LfLens *lens, LfPoint p, LfPoint *out, double
     }
     double x = p.x, y = p.y, r2 = x * x + y * y;
     double num = 1 + r2 * (k[0] + r2 * (k[1] + r2 * k[4]));
-    double den = 1 + r2 * (k[5] + r2 * (k[6] + r2 * k[7]));
-    double dnum = k[0] + r2 * (2 * k[1] + r2 * 3 * k[4]);
-    double dden = k[5] + r2 * (2 * k[6] + r2 * 3 * k[7]);
-    double radial = num / den;
-    double dradial = (dnum - radial * dden) / den; /* by r^2 */
+    double radial = num;
+    double dradial = k[0] + r2 * (2 * k[1] + r2 * 3 * k[4]); /* by r^2 */
+    if (lens->n_k > 5) {
+        double den = 1 + r2 * (k[5] + r2 * (k[6] + r2 * k[7]));
+        double dden = k[5] + r2 * (2 * k[6] + r2 * 3 * k[7]);
+        radial = num / den;
+        dradial = (dradial - radial * dden) / den;
+    }
 
     out->x = x * radial + 2 * k[2] * x * y + k[3] * (r2 + 2 * x * x) + r2 * (k[8] + r2 * k[9]);
     out->y = y * radial + k[2] * (r2 + 2 * y * y) + 2 * k[3] * x * y + r2 * (k[10] + r2 * k[11]);
