@@ -52,7 +52,7 @@ function draw_bar() {
             h("a", {href: `#/${tab.view}`, id: `tab-${tab.view}`,
                 "aria-current": tab.holds.includes(here) ? "page" : null},
             tab.words, " ", key_cap(tab.key)))),
-        progress && study.reviewer ? h("div", {class: "progress",
+        progress?.stretches && study.reviewer ? h("div", {class: "progress",
             title: `${span(progress.left_us)} of doubtful gaze left`},
             h("progress", {max: 1, value: done, "aria-label": "Doubtful gaze settled"}),
             h("span", {}, `${percent(done)} settled`,

@@ -44,6 +44,11 @@ export async function open(root, _id, query) {
                     : p.minutes_left === null ? "time left; known after five"
                         : `left, at ${p.pace_s.toFixed(1)} s each`],
         ];
+        const uncast = desk.study.walks.filter((walk) => walk.cast < 1).length;
+        if (!p.stretches && uncast === desk.study.walks.length)  // nothing is known: that is not "settled"
+            facts.splice(0);
+        if (uncast)
+            facts.push([count(uncast, "walk"), uncast > 1 ? "are not cast yet" : "is not cast yet"]);
         if (p.most && p.left_us > 0 && p.most.stretches < p.stretches - p.settled)
             facts.push([count(p.most.stretches, "stretch", "stretches"),
                 `hold ${percent(p.most.share)} of it${p.most.minutes === null ? ""

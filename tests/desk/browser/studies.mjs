@@ -16,6 +16,8 @@ const scene = ["--scene", "small", "--seed", "3", "--walks", "2", "--seconds", "
 export const studies = {
     cast: join(data, "cast.study"),
     wrong: join(data, "wrong.study"),
+    video: (walk) => join(data, `${walk}.mp4`),
+    gaze: (walk) => join(data, `${walk}_gaze.csv`),
     truth: (walk) => join(data, `${walk}_truth.csv`),
     wrongs: () => JSON.parse(readFileSync(join(data, "wrong.json"), "utf8")),
 };

@@ -1,7 +1,7 @@
 // The desk's habits: the keyboard alone is enough and its place is seen, contrast, signs of life, nothing
 // lost when the program does not answer, nothing fetched from elsewhere.
 
-import {api_get, copy_of, desk_test, equal, go, holds, open_desk, open_stretch, open_window, said, shown, sign_in,
+import {api_get, copy_of, desk_test, equal, go, holds, lookfall, open_desk, open_stretch, open_window, said, shown, sign_in,
     stand_between, test} from "./harness.mjs";
 import {studies} from "./studies.mjs";
 
@@ -127,6 +127,30 @@ for (const scheme of ["light", "dark"])
             }
         }
     }, {colorScheme: scheme});
+
+const uncast = () => {
+    const study = copy_of(studies.cast);
+    lookfall("walk", "add", study, "--name", "later", "--video", studies.video("w01"), "--gaze", studies.gaze("w01"));
+    return study;
+};
+
+desk_test("walks that are not cast are told of, not called settled", uncast, async ({page}) => {
+    await page.waitForSelector(".summary dt");
+    holds(/1 walk\s*is not cast yet/.test(await page.textContent(".summary")), "one of three is not cast");
+});
+
+desk_test("where nothing is cast nothing is called settled", () => {
+    const study = copy_of(studies.cast);
+    for (const walk of ["w01", "w02"])
+        lookfall("walk", "remove", study, "--name", walk);
+    lookfall("walk", "add", study, "--name", "later", "--video", studies.video("w01"), "--gaze", studies.gaze("w01"));
+    return study;
+}, async ({page}) => {
+    await page.waitForSelector(".summary dt");
+    holds(!/settled|done|nothing is/.test(await page.textContent(".summary")), "the summary");
+    holds(!/settled/.test(await page.textContent("#bar")), "the bar");
+    holds(/run lookfall cast/.test(await page.textContent(".list")), "what to do");
+});
 
 desk_test("what takes longer shows that it works", () => studies.wrong, async ({page}) => {
     await stand_between(page, "**/api/worklist*", "/api/worklist?count=1", async (route) => {
