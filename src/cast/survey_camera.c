@@ -6,7 +6,7 @@
 /* Differences this large count half, frame px (Cauchy weights): wrong finds. */
 #define CAMERA_SURPRISE_PX 1.0
 /* Points that must speak, each counting for its weight. */
-#define CAMERA_MIN_POINTS 200
+#define CAMERA_MIN_POINTS 50
 /* Prior: 1 / d and m are known about so well before, in photo sides; what hardly any depth speaks
  * of stays as it is. */
 #define CAMERA_PRIOR_INVERSE 0.2

@@ -10,6 +10,7 @@
 #define TEACH_MIN_SCORE 0.45
 /* ... and higher by this than that of any other depth more than TEACH_APART bins off. */
 #define TEACH_MIN_LEAD 0.06
+#define TEACH_MANY_VIEWS 20
 #define TEACH_APART 6
 /* A cell that says nothing is taken to be part of what stands on all four sides of it, where those
  * are at most so many cells away and differ by no more than so many photo px of depth per px of the
@@ -23,6 +24,12 @@
 /* Cells that must tell before any of them is believed. */
 #define TEACH_MIN_DECIDED 50
 
+/* Few views agree by chance. */
+static double teach_lead(int views)
+{
+    return TEACH_MIN_LEAD * MAX(1, sqrt((double)TEACH_MANY_VIEWS / views));
+}
+
 /* The depth at which the mean agreement peaks; false where another one agrees nearly as well. */
 static bool teach_peak(const LfSweep *sweep, const int score[LF_SWEEP_BINS], int views, double *z)
 {
@@ -34,7 +41,7 @@ static bool teach_peak(const LfSweep *sweep, const int score[LF_SWEEP_BINS], int
         if (abs(i - best) > TEACH_APART)
             second = MAX(second, score[i]);
     if (score[best] < TEACH_MIN_SCORE * LF_SWEEP_WHOLE * views ||
-        score[best] - second < TEACH_MIN_LEAD * LF_SWEEP_WHOLE * views)
+        score[best] - second < teach_lead(views) * LF_SWEEP_WHOLE * views)
         return false;
     double offset = 0;
     if (best > 0 && best < LF_SWEEP_BINS - 1) {
