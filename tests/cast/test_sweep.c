@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "cast/scene.h"
+#include "cast/survey_camera.h"
 
 /* 1 px of depth of the photo's 800 is 1/800 of its width; the right half stands DEEP px back. */
 enum { PHOTO_WIDTH = 800, PHOTO_HEIGHT = 600, DEEP = 120 };
@@ -166,6 +167,88 @@ static void test_sweep_alike(void **state)
     bed_close(&bed);
 }
 
+/* What is not tried on after some views changes nothing of what all views tell. */
+static void test_sweep_narrow(void **state)
+{
+    Bed bed = bed_open(scene_photo(16, PHOTO_WIDTH, PHOTO_HEIGHT));
+    GBytes *kept[2];
+    (void)state;
+    for (int narrow = 0; narrow < 2; narrow++) {
+        g_autoptr(LfSweep) sweep = lf_sweep_new(bed.photo, bed_camera(&bed, CAMERA_SIDES), 1);
+        for (int i = 0; i < (int)G_N_ELEMENTS(VIEWS); i++) {
+            if (narrow && i == (int)G_N_ELEMENTS(VIEWS) - 1)
+                lf_sweep_narrow(sweep);
+            bed_look(&bed, sweep, i, DEEP);
+        }
+        lf_sweep_teach(sweep, bed.photo->relief);
+        kept[narrow] = lf_photo_relief(bed.photo);
+    }
+    assert_true(lf_relief_known(bed.photo->relief));
+    int told[2], right[2];
+    bed_count(&bed, 5, told, right);
+    assert_true(told[1] > 200 && right[1] > 0.97 * told[1]);
+    assert_int_equal(g_bytes_get_size(kept[0]), g_bytes_get_size(kept[1]));
+    g_bytes_unref(kept[0]);
+    g_bytes_unref(kept[1]);
+    bed_close(&bed);
+}
+
+/* A pose as if found with patches exactly where a camera somewhere else than the relief's shows
+ * what stands DEEP behind the plane. */
+static void bed_camera_pose(const Bed *bed, const LfMat3 *seen, LfReliefCamera camera, LfPose *pose)
+{
+    LfReliefView view;
+    memset(pose, 0, sizeof *pose);
+    pose->frame_from_photo = *seen;
+    assert_true(lf_relief_view(&view, seen, &bed->lens));
+    for (int i = 0; i < 200; i++) {
+        LfPosePoint *q = &pose->points[pose->n_points];
+        LfReliefSeen at;
+        q->photo = (LfPoint){PHOTO_WIDTH / 2.0 + 40 + i % 20 * 17, 30 + i / 20 * 55};
+        if (!lf_relief_project(&camera, &view, q->photo, (LfReliefPlace){0, 0, DEEP}, &at, NULL))
+            continue;
+        q->residual_px = at.shift;
+        q->good = true;
+        pose->n_points++;
+    }
+}
+
+static void test_sweep_camera_solved(void **state)
+{
+    Bed bed = bed_open(scene_photo(17, PHOTO_WIDTH, PHOTO_HEIGHT));
+    LfRelief *relief = bed.photo->relief;
+    const LfReliefGrid grid = lf_relief_grid(relief);
+    g_autofree LfPose *pose = g_new(LfPose, 1);
+    LfReliefCamera truth = bed_camera(&bed, CAMERA_SIDES);
+    (void)state;
+    truth.middle.x += 25;
+    truth.middle.y -= 15;
+    lf_relief_set_camera(relief, bed_camera(&bed, 1.9));
+    for (int i = 0; i < grid.columns * grid.rows; i++)
+        lf_relief_tell(relief, i, DEEP, 1);
+    lf_relief_told(relief, false);
+    for (int turn = 0; turn < 8; turn++) {
+        LfCameraSums sums = {0};
+        for (int i = 0; i < (int)G_N_ELEMENTS(VIEWS); i++) {
+            const LfMat3 seen = scene_view(&VIEWS[i], &bed.picture, &bed.lens);
+            bed_camera_pose(&bed, &seen, truth, pose);
+            lf_camera_sums_add(&sums, relief, pose, &bed.lens);
+        }
+        lf_relief_set_camera(relief,
+                             lf_camera_sums_solve(&sums, *lf_relief_camera(relief), PHOTO_WIDTH));
+    }
+    const LfReliefCamera *camera = lf_relief_camera(relief);
+    assert_true(fabs(camera->distance / truth.distance - 1) < 0.03);
+    assert_true(fabs(camera->middle.x - truth.middle.x) < 8);
+    assert_true(fabs(camera->middle.y - truth.middle.y) < 8);
+
+    /* Nothing seen, nothing changed. */
+    const LfCameraSums none = {0};
+    const LfReliefCamera same = lf_camera_sums_solve(&none, truth, PHOTO_WIDTH);
+    assert_memory_equal(&same, &truth, sizeof same);
+    bed_close(&bed);
+}
+
 static void test_sweep_camera(void **state)
 {
     static const double SIDES[] = {0.6, CAMERA_SIDES, 2.6};
@@ -209,9 +292,10 @@ static void test_sweep_kept(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_sweep_depth), cmocka_unit_test(test_sweep_flat),
-        cmocka_unit_test(test_sweep_alike), cmocka_unit_test(test_sweep_camera),
-        cmocka_unit_test(test_sweep_kept),
+        cmocka_unit_test(test_sweep_depth),         cmocka_unit_test(test_sweep_flat),
+        cmocka_unit_test(test_sweep_alike),         cmocka_unit_test(test_sweep_camera),
+        cmocka_unit_test(test_sweep_kept),          cmocka_unit_test(test_sweep_narrow),
+        cmocka_unit_test(test_sweep_camera_solved),
     };
     return cmocka_run_group_tests_name("cast/sweep", tests, NULL, NULL);
 }

@@ -66,6 +66,34 @@ static void read_with_threads(const VideoSample *sample, const char *path, int t
     assert_false(got);
 }
 
+/* A sparse reader gives some of the frames, each as the whole reader gives it. */
+static void read_sparse_check(const VideoSample *sample, const char *path, const VideoFacts *facts,
+                              GBytes *luma)
+{
+    g_autoptr(GError) error = NULL;
+    g_autoptr(LfVideo) video = lf_video_open(path, 1, &error);
+    assert_non_null(video);
+    const LfVideoInfo *info = lf_video_info(video);
+    const gsize picture = (gsize)info->width * (gsize)info->height;
+    const uint8_t *expected = g_bytes_get_data(luma, NULL);
+    gsize n = 0, given = 0;
+    LfFrame frame;
+    bool got = true;
+    lf_video_set_sparse(video, true);
+    while (lf_video_next(video, &frame, &got, &error) && got) {
+        while (n < facts->times_us->len &&
+               g_array_index(facts->times_us, int64_t, n) < frame.t_us + info->stamp_zero_us)
+            n++;
+        assert_true(n < facts->times_us->len);
+        assert_int_equal(frame.t_us + info->stamp_zero_us,
+                         g_array_index(facts->times_us, int64_t, n));
+        read_compare_picture(sample, n, &frame, expected + n * picture);
+        given++;
+    }
+    assert_null(error);
+    assert_in_range(given, 1, facts->times_us->len);
+}
+
 static void read_check(void **state)
 {
     const VideoSample *sample = *state;
@@ -78,6 +106,7 @@ static void read_check(void **state)
     assert_true(facts->times_us->len > 20);
     read_with_threads(sample, path, 1, facts, luma);
     read_with_threads(sample, path, 3, facts, luma);
+    read_sparse_check(sample, path, facts, luma);
 }
 
 /* Colours of the last frame: the same bytes as those of ffmpeg's scale filter with the same flags,
