@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "cast/relief_cells.h"
+#include "cast/symmetric3.h"
 
 /* Cells over the longer side: 20 px of a 2,000 px photo, half a patch at reading distance. */
 #define RELIEF_CELLS 200
@@ -101,23 +102,6 @@ void lf_relief_copy(LfRelief *relief, const LfRelief *from)
     relief->cells = own.cells;
     relief->glance = own.glance;
     relief->fresh = own.fresh;
-}
-
-/* Solves the symmetric 3x3 system; inverse: uu uv uz vv vz zz. */
-static void relief_solve(const double a[6], const double b[3], double x[3], double inverse[6])
-{
-    const double c0 = a[3] * a[5] - a[4] * a[4], c1 = a[2] * a[4] - a[1] * a[5],
-                 c2 = a[1] * a[4] - a[2] * a[3];
-    const double det = a[0] * c0 + a[1] * c1 + a[2] * c2; /* > 0: the prior is in a */
-    inverse[0] = c0 / det;
-    inverse[1] = c1 / det;
-    inverse[2] = c2 / det;
-    inverse[3] = (a[0] * a[5] - a[2] * a[2]) / det;
-    inverse[4] = (a[1] * a[2] - a[0] * a[4]) / det;
-    inverse[5] = (a[0] * a[3] - a[1] * a[1]) / det;
-    x[0] = inverse[0] * b[0] + inverse[1] * b[1] + inverse[2] * b[2];
-    x[1] = inverse[1] * b[0] + inverse[3] * b[1] + inverse[4] * b[2];
-    x[2] = inverse[2] * b[0] + inverse[4] * b[1] + inverse[5] * b[2];
 }
 
 static void relief_prior(const LfRelief *relief, double a[6])
@@ -222,7 +206,7 @@ LfReliefSpot lf_relief_spot(const LfRelief *relief, LfPoint photo)
     double x[3];
     LfReliefSpot spot;
     const ReliefKnown known = relief_gather(relief, photo);
-    relief_solve(known.a, known.b, x, spot.cov);
+    lf_symmetric3_solve(known.a, known.b, x, spot.cov);
     spot.cov[5] += known.step;
     spot.place = (LfReliefPlace){x[0], x[1], x[2]};
     spot.surprise = known.surprise;
@@ -341,7 +325,7 @@ static void relief_place(LfRelief *relief, LfReliefCell *cell)
     relief_prior(relief, a);
     for (int i = 0; i < 6; i++)
         a[i] += cell->a[i];
-    relief_solve(a, cell->b, x, v);
+    lf_symmetric3_solve(a, cell->b, x, v);
     cell->z = x[2];
     cell->z_variance = v[5];
     relief->glance[cell - relief->cells] = cell->z;

@@ -94,12 +94,12 @@ int lf_relief_ray(const LfRelief *relief, const LfReliefView *view, LfPoint at,
  * not. */
 bool lf_relief_at_depth(const LfRelief *relief, const LfReliefView *view, LfPoint at, double z,
                         LfPoint *photo);
-/* Where most of the ends lie within near_px, photo px. */
+/* The likeliest surface among the ends: those within half of near_px, photo px. */
 typedef struct {
     LfPoint photo;
-    double z;         /* photo px, mean of the ends within near_px, as `photo` is */
+    double z;         /* photo px, mean of its ends, as `photo` is */
     double variance;  /* photo px^2 per axis, of these */
-    double elsewhere; /* 0..1: probability that the look ends further off */
+    double elsewhere; /* 0..1: probability that the look ends further off than near_px, or nearly */
 } LfReliefMeet;
 /* n > 0. */
 LfReliefMeet lf_relief_meet(const LfReliefEnd *ends, int n, double near_px);

@@ -4,9 +4,9 @@
  * against the edge, so all chunks start with the relief that the walks together have shown. Views
  * spread over all walks are found by following and kept. What the first chunk shows is asked
  * whether the photos are flat, which is soon told. Where one is not, the rest is looked through,
- * the views tell from where the photo was taken and then, in rounds, how deep it is: poses rest on
- * a plane alone at first and are off, so after each round they are fitted anew with the relief it
- * found.
+ * the views tell from where the photo was taken and then, in two rounds, how deep it is: poses rest
+ * on a plane alone at first and are off, so for the second round they are fitted anew with the
+ * relief of the first.
  */
 #include <lookfall/cast.h>
 
@@ -16,13 +16,13 @@
 
 /* A view counts where so many of the patches agree. */
 #define SURVEY_FIRM 0.5
-/* Of the cells, along and across, every so-manieth is swept to find out whether the photo is flat,
- * where it was taken from, and in the rounds. */
+/* Of the cells, along and across, every so-manieth is swept to find out whether the photo is flat
+ * and where it was taken from, and in the first round; in the second all are. */
 #define SURVEY_STRIDE_FLAT 3
 #define SURVEY_STRIDE_CAMERA 5
-static const int SURVEY_STRIDE_ROUND[] = {3, 1};
-#define SURVEY_ROUNDS ((int)G_N_ELEMENTS(SURVEY_STRIDE_ROUND))
-/* Every so-manieth view tells which depths are out of the question; the others try the rest. */
+#define SURVEY_STRIDE_FIRST 3
+/* In the second round every so-manieth view tells which depths are out of the question; the others
+ * try the rest. */
 #define SURVEY_FEELER 4
 
 /* Poses and cameras are fitted so often in turns. */
@@ -34,16 +34,13 @@ static const double SURVEY_CAMERA[] = {0.6, 0.8, 1.05, 1.4, 1.9, 2.6};
 #define SURVEY_CAMERAS ((int)G_N_ELEMENTS(SURVEY_CAMERA))
 
 typedef struct {
-    LfPhoto *const *photos;
-    int n_photos;
     LfSurveyViews *views;
     int jobs;
-    const int *cancel;
 } Survey;
 
-static bool survey_cancelled(const Survey *survey)
+static LfRelief *survey_relief(const Survey *survey, int photo)
 {
-    return survey->cancel && g_atomic_int_get(survey->cancel);
+    return survey->views->photos[photo]->relief;
 }
 
 /* --- something done with each view, by several threads --- */
@@ -54,14 +51,14 @@ struct SurveyEach {
     void (*visit)(const SurveyEach *each, LfSurveyView *view, LfFollower *follower);
     LfSweep *const *sweeps; /* per photo `per_photo` of them; NULL where none is wanted */
     int per_photo;
-    guint from, step; /* of the views, every step-th from `from` on ... */
-    bool others;      /* ... or all others */
+    guint step;  /* of the views, every step-th ... */
+    bool others; /* ... or all others */
     gint *next;
 };
 
 static bool survey_each_wants(const SurveyEach *each, guint i)
 {
-    return (i % each->step == each->from) != each->others;
+    return (i % each->step == 0) != each->others;
 }
 
 static gpointer survey_each_worker(gpointer data)
@@ -71,7 +68,7 @@ static gpointer survey_each_worker(gpointer data)
     g_autoptr(LfFollower) follower = lf_follower_new();
     guint i;
     while ((i = (guint)g_atomic_int_add(each->next, 1)) < views->len &&
-           !survey_cancelled(each->survey))
+           !lf_survey_views_cancelled(each->survey->views))
         if (survey_each_wants(each, i))
             each->visit(each, g_ptr_array_index(views, i), follower);
     return NULL;
@@ -93,7 +90,7 @@ static void survey_each(const SurveyEach *each)
 static void survey_visit_sweep(const SurveyEach *each, LfSurveyView *view, LfFollower *follower)
 {
     (void)follower;
-    for (int p = 0; p < each->survey->n_photos; p++)
+    for (int p = 0; p < each->survey->views->n_photos; p++)
         if (each->sweeps[p * each->per_photo] && view->share_good[p] >= SURVEY_FIRM)
             lf_sweep_add(each->sweeps + p * each->per_photo, each->per_photo,
                          &view->frame_from_photo[p], view->lens, &view->pyramid);
@@ -113,16 +110,17 @@ static void survey_sweep_all(const Survey *survey, LfSweep *const *sweeps, int p
 static void survey_visit_fit(const SurveyEach *each, LfSurveyView *view, LfFollower *follower)
 {
     const Survey *survey = each->survey;
-    for (int p = 0; p < survey->n_photos; p++) {
-        const LfFollowTask task = {.photo = survey->photos[p],
+    for (int p = 0; p < survey->views->n_photos; p++) {
+        const LfFollowTask task = {.photo = survey->views->photos[p],
                                    .photo_index = p,
                                    .lens = view->lens,
                                    .frame = &view->pyramid,
                                    .predicted = view->frame_from_photo[p],
-                                   .relief = survey->photos[p]->relief};
+                                   .relief = survey_relief(survey, p)};
         g_autofree LfPose *pose = g_new(LfPose, 1);
         view->camera[p] = (LfCameraSums){0};
-        if (!(view->share_good[p] > 0) || !lf_follow(follower, &task, true, pose))
+        if (!(view->share_good[p] > 0) || lf_relief_flat(task.relief) ||
+            !lf_follow(follower, &task, true, pose))
             continue;
         if (pose->share_good >= SURVEY_FIRM)
             lf_camera_sums_add(&view->camera[p], task.relief, pose, view->lens);
@@ -131,11 +129,24 @@ static void survey_visit_fit(const SurveyEach *each, LfSurveyView *view, LfFollo
     }
 }
 
-/* Poses anew, with what is known of the relief by now. */
+/* Poses of photos that are not flat anew, with what is known of the relief by now. */
 static void survey_fit_all(const Survey *survey)
 {
     const SurveyEach each = {.survey = survey, .visit = survey_visit_fit, .step = 1};
     survey_each(&each);
+}
+
+/* The camera that all views together speak for, added up in their order. */
+static void survey_solve_camera(const Survey *survey, int photo)
+{
+    const GPtrArray *views = survey->views->views;
+    const LfPhotoReport *report = &survey->views->photos[photo]->report;
+    LfRelief *relief = survey_relief(survey, photo);
+    LfCameraSums sums = {0};
+    for (guint i = 0; i < views->len; i++)
+        lf_camera_sums_join(&sums, &((const LfSurveyView *)views->pdata[i])->camera[photo]);
+    lf_relief_set_camera(relief, lf_camera_sums_solve(&sums, *lf_relief_camera(relief),
+                                                      MAX(report->width, report->height)));
 }
 
 /* Fits poses and, by what they leave, the photos' cameras in turns. */
@@ -143,19 +154,10 @@ static void survey_adjust(const Survey *survey)
 {
     for (int turn = 0; turn < SURVEY_TURNS; turn++) {
         survey_fit_all(survey);
-        for (int p = 0; p < survey->n_photos; p++) {
-            LfRelief *relief = survey->photos[p]->relief;
-            const LfPhotoReport *report = &survey->photos[p]->report;
-            LfCameraSums sums = {0};
-            for (guint i = 0; i < survey->views->views->len; i++) {
-                const LfSurveyView *view = g_ptr_array_index(survey->views->views, i);
-                lf_camera_sums_join(&sums, &view->camera[p]);
-            }
-            if (lf_relief_known(relief) && !survey_cancelled(survey))
-                lf_relief_set_camera(relief,
-                                     lf_camera_sums_solve(&sums, *lf_relief_camera(relief),
-                                                          MAX(report->width, report->height)));
-        }
+        for (int p = 0; p < survey->views->n_photos; p++)
+            if (lf_relief_known(survey_relief(survey, p)) &&
+                !lf_survey_views_cancelled(survey->views))
+                survey_solve_camera(survey, p);
     }
 }
 
@@ -170,8 +172,8 @@ static void survey_free_sweeps(LfSweep **sweeps, int n)
 
 static bool survey_flat(const Survey *survey)
 {
-    for (int p = 0; p < survey->n_photos; p++)
-        if (!lf_relief_flat(survey->photos[p]->relief))
+    for (int p = 0; p < survey->views->n_photos; p++)
+        if (!lf_relief_flat(survey_relief(survey, p)))
             return false;
     return true;
 }
@@ -179,11 +181,11 @@ static bool survey_flat(const Survey *survey)
 /* Teaches each photo that is not known to be flat by a sweep of its own. */
 static void survey_round(const Survey *survey, int stride, bool feel)
 {
-    LfSweep **sweeps = g_new0(LfSweep *, survey->n_photos + 1);
-    for (int p = 0; p < survey->n_photos; p++)
-        if (!lf_relief_flat(survey->photos[p]->relief))
-            sweeps[p] = lf_sweep_new(survey->photos[p],
-                                     *lf_relief_camera(survey->photos[p]->relief), stride);
+    LfSweep **sweeps = g_new0(LfSweep *, survey->views->n_photos + 1);
+    for (int p = 0; p < survey->views->n_photos; p++)
+        if (!lf_relief_flat(survey_relief(survey, p)))
+            sweeps[p] = lf_sweep_new(survey->views->photos[p],
+                                     *lf_relief_camera(survey_relief(survey, p)), stride);
     SurveyEach each = {.survey = survey,
                        .visit = survey_visit_sweep,
                        .sweeps = sweeps,
@@ -191,16 +193,16 @@ static void survey_round(const Survey *survey, int stride, bool feel)
                        .step = feel ? SURVEY_FEELER : 1};
     survey_each(&each);
     if (feel) {
-        for (int p = 0; p < survey->n_photos; p++)
+        for (int p = 0; p < survey->views->n_photos; p++)
             if (sweeps[p])
                 lf_sweep_narrow(sweeps[p]);
         each.others = true;
         survey_each(&each);
     }
-    for (int p = 0; p < survey->n_photos; p++)
-        if (sweeps[p] && !survey_cancelled(survey))
-            lf_sweep_teach(sweeps[p], survey->photos[p]->relief);
-    survey_free_sweeps(sweeps, survey->n_photos);
+    for (int p = 0; p < survey->views->n_photos; p++)
+        if (sweeps[p] && !lf_survey_views_cancelled(survey->views))
+            lf_sweep_teach(sweeps[p], survey_relief(survey, p));
+    survey_free_sweeps(sweeps, survey->views->n_photos);
 }
 
 /* --- where the photos were taken from --- */
@@ -226,22 +228,23 @@ static void survey_choose_camera(LfPhoto *photo, LfSweep *const *probes)
 
 static void survey_choose_cameras(const Survey *survey)
 {
-    const int n = survey->n_photos * SURVEY_CAMERAS;
+    const int n = survey->views->n_photos * SURVEY_CAMERAS;
     LfSweep **probes = g_new0(LfSweep *, n + 1);
-    for (int p = 0; p < survey->n_photos; p++)
-        for (int c = 0; c < SURVEY_CAMERAS && !lf_relief_flat(survey->photos[p]->relief); c++)
-            probes[p * SURVEY_CAMERAS + c] = lf_sweep_new(
-                survey->photos[p], survey_camera(survey->photos[p], c), SURVEY_STRIDE_CAMERA);
+    for (int p = 0; p < survey->views->n_photos; p++)
+        for (int c = 0; c < SURVEY_CAMERAS && !lf_relief_flat(survey_relief(survey, p)); c++)
+            probes[p * SURVEY_CAMERAS + c] =
+                lf_sweep_new(survey->views->photos[p], survey_camera(survey->views->photos[p], c),
+                             SURVEY_STRIDE_CAMERA);
     survey_sweep_all(survey, probes, SURVEY_CAMERAS);
-    for (int p = 0; p < survey->n_photos; p++)
-        if (probes[p * SURVEY_CAMERAS] && !survey_cancelled(survey))
-            survey_choose_camera(survey->photos[p], probes + p * SURVEY_CAMERAS);
+    for (int p = 0; p < survey->views->n_photos; p++)
+        if (probes[p * SURVEY_CAMERAS] && !lf_survey_views_cancelled(survey->views))
+            survey_choose_camera(survey->views->photos[p], probes + p * SURVEY_CAMERAS);
     survey_free_sweeps(probes, n);
 }
 
 /* --- all of it --- */
 
-static bool survey_look(Survey *survey, GError **error)
+static bool survey_look(const Survey *survey, GError **error)
 {
     LfSurveyViews *views = survey->views;
     if (!lf_survey_views_add(views, 0, 1, survey->jobs, error))
@@ -252,11 +255,9 @@ static bool survey_look(Survey *survey, GError **error)
     if (!lf_survey_views_add(views, 1, views->n_looks, survey->jobs, error))
         return false;
     survey_choose_cameras(survey);
-    for (int round = 0; round < SURVEY_ROUNDS; round++) {
-        if (round > 0)
-            survey_adjust(survey);
-        survey_round(survey, SURVEY_STRIDE_ROUND[round], SURVEY_STRIDE_ROUND[round] == 1);
-    }
+    survey_round(survey, SURVEY_STRIDE_FIRST, false);
+    survey_adjust(survey);
+    survey_round(survey, 1, true);
     return true;
 }
 
@@ -272,11 +273,7 @@ bool lf_cast_survey(LfPhoto *const *photos, gsize n_photos, const LfCastWalk *wa
 {
     g_autoptr(LfSurveyViews) views =
         lf_survey_views_new(photos, (int)n_photos, walks, n_walks, cancel);
-    Survey survey = {.photos = photos,
-                     .n_photos = (int)n_photos,
-                     .views = views,
-                     .jobs = jobs,
-                     .cancel = cancel};
+    const Survey survey = {.views = views, .jobs = jobs};
     if (views->n_chunks == 0)
         return true;
     const bool ok = survey_look(&survey, error);

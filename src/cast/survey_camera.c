@@ -3,6 +3,8 @@
 
 #include <math.h>
 
+#include "cast/symmetric3.h"
+
 /* Differences this large count half, frame px (Cauchy weights): wrong finds. */
 #define CAMERA_SURPRISE_PX 1.0
 /* Points that must speak, each counting for its weight. */
@@ -77,22 +79,15 @@ LfReliefCamera lf_camera_sums_solve(const LfCameraSums *sums, LfReliefCamera cam
     n[0] += noise / (inverse * inverse);
     n[3] += noise / (across * across);
     n[5] += noise / (across * across);
-    /* By the adjugate; the prior keeps the determinant from zero. */
-    const double c0 = n[3] * n[5] - n[4] * n[4], c1 = n[2] * n[4] - n[1] * n[5],
-                 c2 = n[1] * n[4] - n[2] * n[3];
-    const double det = n[0] * c0 + n[1] * c1 + n[2] * c2;
-    const double *r = sums->r;
-    const double a = (c0 * r[0] + c1 * r[1] + c2 * r[2]) / det;
-    const double bx =
-        (c1 * r[0] + (n[0] * n[5] - n[2] * n[2]) * r[1] + (n[1] * n[2] - n[0] * n[4]) * r[2]) / det;
-    const double by =
-        (c2 * r[0] + (n[1] * n[2] - n[0] * n[4]) * r[1] + (n[0] * n[3] - n[1] * n[1]) * r[2]) / det;
-    const double one = 1 / camera.distance + a;
-    if (!isfinite(one) || !isfinite(bx) || !isfinite(by))
+    /* Changes of 1 / d, and of -m / d along and across. */
+    double change[3], covariance[6];
+    lf_symmetric3_solve(n, sums->r, change, covariance);
+    const double one = 1 / camera.distance + change[0];
+    if (!isfinite(one) || !isfinite(change[1]) || !isfinite(change[2]))
         return camera;
     camera.distance = one > 0 ? CLAMP(1 / one, CAMERA_NEAREST * side, CAMERA_FARTHEST * side)
                               : CAMERA_FARTHEST * side;
-    camera.middle.x -= bx * camera.distance;
-    camera.middle.y -= by * camera.distance;
+    camera.middle.x -= change[1] * camera.distance;
+    camera.middle.y -= change[2] * camera.distance;
     return camera;
 }

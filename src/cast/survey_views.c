@@ -70,7 +70,7 @@ void lf_survey_views_free(LfSurveyViews *views)
     g_free(views);
 }
 
-static bool views_cancelled(const LfSurveyViews *views)
+bool lf_survey_views_cancelled(const LfSurveyViews *views)
 {
     return views->cancel && g_atomic_int_get(views->cancel);
 }
@@ -134,7 +134,8 @@ static bool views_follow(ViewsWorker *worker, gsize chunk, LfVideo *video, const
     const LfSurveyViews *views = worker->run->views;
     int64_t keep_us = INT64_MIN;
     int seen = 0, idle = 0;
-    while (seen < views->frames_each && idle < VIEWS_PATIENCE && !views_cancelled(views)) {
+    while (seen < views->frames_each && idle < VIEWS_PATIENCE &&
+           !lf_survey_views_cancelled(views)) {
         LfFrame frame;
         bool got;
         if (!lf_video_next(video, &frame, &got, error))
@@ -201,7 +202,7 @@ static bool views_chunk(ViewsWorker *worker, gsize i, GError **error)
 static bool views_take(ViewsRun *run, gsize *i)
 {
     g_mutex_lock(&run->lock);
-    const bool more = run->next < run->to && !run->error && !views_cancelled(run->views);
+    const bool more = run->next < run->to && !run->error && !lf_survey_views_cancelled(run->views);
     *i = run->next++;
     g_mutex_unlock(&run->lock);
     return more;

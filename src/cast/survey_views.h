@@ -31,6 +31,7 @@ typedef struct {
 LfSurveyViews *lf_survey_views_new(LfPhoto *const *photos, int n_photos, const LfCastWalk *walks,
                                    gsize n_walks, const int *cancel);
 void lf_survey_views_free(LfSurveyViews *views);
+bool lf_survey_views_cancelled(const LfSurveyViews *views);
 /* Looks through chunks from..to of n_looks, each with the photos' reliefs as they are now. The same
  * views for any number of jobs. A video that cannot be decoded is passed over: it fails when it is
  * cast, with its walk named. LF_ERROR_MACHINE. */

@@ -24,7 +24,7 @@ typedef struct {
     GHashTable *sessions; /* token -> DeskSession */
 } DeskGuard;
 
-/* The headers that count; NULL where the request has none. */
+/* What counts of a request; NULL where it has none. */
 typedef struct {
     const char *target; /* host:port of the address asked for, which may be a whole one */
     const char *method, *host, *origin, *fetch_site, *content_type, *content_length, *encoding;

@@ -541,6 +541,8 @@ static bool doubt_count(const LfChunkResult *r, void *data, GError **error)
         const int64_t t_us = r->walk->samples[c->sample].t_us;
         const bool may = c->state == LF_STATE_DOUBTFUL || c->state == LF_STATE_BLOCKED;
         assert_true((c->doubt != LF_DOUBT_NONE) == may);
+        /* What has been taken away has nothing in front of it. */
+        assert_false(c->state == LF_STATE_BLOCKED && c->doubt == LF_DOUBT_CHANGED);
         if (t_us < count->frame_from * FRAME_US || t_us >= count->frame_to * FRAME_US)
             continue;
         count->n++;

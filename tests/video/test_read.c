@@ -92,6 +92,7 @@ static void read_sparse_check(const VideoSample *sample, const char *path, const
     }
     assert_null(error);
     assert_in_range(given, 1, facts->times_us->len);
+    assert_int_equal(given + (gsize)lf_video_damaged(video), facts->times_us->len);
 }
 
 static void read_check(void **state)

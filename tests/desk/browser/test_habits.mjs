@@ -232,23 +232,33 @@ desk_test("a key pressed while a stretch is opening is refused in words and deci
         await page.waitForFunction((gone) => !location.hash.startsWith(`#/stretch/${gone}`), id);
     });
 
+// Holds requests back until the function it gives is called.
+async function hold_back(page, pattern, probe) {
+    let go_on;
+    const held = new Promise((resolve) => (go_on = resolve));
+    await stand_between(page, pattern, probe, async (route) => {
+        await held;
+        await route.continue();
+    });
+    return go_on;
+}
+
+async function press_in_vain(page, keys) {
+    for (const key of keys) {
+        await page.evaluate(() => (document.getElementById("says").textContent = ""));
+        await page.keyboard.press(key);
+        await said(page, /Not taken/);
+    }
+}
+
 desk_test("a key pressed while the next stretch is opening decides nothing about the one that is left",
     () => studies.wrong, async ({page}) => {
         const [a] = (await api_get(page, "/api/worklist?count=1")).rows.map((row) => row.id);
         await open_stretch(page, a);
-        let go_on;
-        const held = new Promise((resolve) => (go_on = resolve));
         // the one before the first is the last of the list, which nobody has fetched ahead
-        await stand_between(page, `**/api/stretch/${a}/after*`, `/api/stretch/${a}/after?count=1`, async (route) => {
-            await held;
-            await route.continue();
-        });
+        const go_on = await hold_back(page, `**/api/stretch/${a}/after*`, `/api/stretch/${a}/after?count=1`);
         await page.keyboard.press("ArrowUp");
-        for (const key of ["n", "ArrowDown"]) {
-            await page.evaluate(() => (document.getElementById("says").textContent = ""));
-            await page.keyboard.press(key);
-            await said(page, /Not taken/);
-        }
+        await press_in_vain(page, ["n", "ArrowDown"]);
         go_on();
         await page.waitForFunction((gone) => !location.hash.startsWith(`#/stretch/${gone}`), a);
         equal((await api_get(page, `/api/stretch/${a}`)).settled, false, "settled by a key meant for another one");
@@ -258,19 +268,10 @@ desk_test("a key pressed while the next stretch is opening decides nothing about
 desk_test("a key pressed while a decision is on its way is refused in words", () => studies.wrong, async ({page}) => {
     const [a, b] = (await api_get(page, "/api/worklist?count=2")).rows.map((row) => row.id);
     await open_stretch(page, a);
-    let go_on;
-    const held = new Promise((resolve) => (go_on = resolve));
     page.expects_trouble = true;
-    await stand_between(page, "**/api/decision", "/api/decision", async (route) => {
-        await held;
-        await route.continue();
-    });
+    const go_on = await hold_back(page, "**/api/decision", "/api/decision");
     await page.keyboard.press("n");
-    for (const key of ["b", "ArrowDown"]) {
-        await page.evaluate(() => (document.getElementById("says").textContent = ""));
-        await page.keyboard.press(key);
-        await said(page, /Not taken/);
-    }
+    await press_in_vain(page, ["b", "ArrowDown"]);
     go_on();
     await shown(page, b);
     equal((await api_get(page, `/api/stretch/${a}`)).settled, true, "the first is settled");
