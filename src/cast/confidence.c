@@ -5,18 +5,21 @@
 
 #include <lookfall/cast.h>
 
+/* A rival that explains over half as much as a pose that a fifth and more of the picture disagrees
+ * with counts like so many equal ones. */
+#define CONFIDENCE_CONTESTED 2.0
+
 /* One row per feature: its name and its weight. Trained by tests/bench/train_confidence.py on
  * rendered scenes, split by scene (docs/confidence.md). */
 static const struct {
     const char *name;
     double weight;
 } CONFIDENCE_TABLE[LF_CONFIDENCE_FEATURES] = {
-    {"constant", -0.518},   {"precision", 0.761},       {"agreement", 2.061},
-    {"good_share", 1.000},  {"support", 1.518},         {"pose_share", 2.638},
-    {"pose_points", 0.674}, {"cover", 0.767},           {"rival", -2.933},
-    {"gap", -0.718},        {"motion", 0.000},          {"spread", -0.147},
-    {"mismatch", -2.123},   {"unbacked", -0.885},       {"missing", -1.620},
-    {"elsewhere", -1.438},  {"elsewhere_bare", -0.339},
+    {"constant", -0.898}, {"precision", 0.851},  {"agreement", 2.465},   {"good_share", 1.439},
+    {"support", 1.328},   {"pose_share", 3.057}, {"pose_points", 0.710}, {"cover", 0.641},
+    {"rival", -1.365},    {"gap", -0.584},       {"motion", 0.000},      {"spread", -0.113},
+    {"mismatch", -2.473}, {"unbacked", -1.032},  {"missing", -1.826},    {"depth", -1.092},
+    {"elsewhere", 1.430},
 };
 
 const char *lf_confidence_feature_name(int i)
@@ -64,26 +67,54 @@ void lf_confidence_features(const LfEvidence *e, double tolerance_deg,
     out[5] = log10(CLAMP(e->share_good, 0.1, 1));
     out[6] = log10(1 + MIN(e->n_good, 100)) / 2;
     out[7] = e->cover;
-    out[8] = e->rival * e->rival;
+    /* Where nearly all of the picture agrees, a place that explains half of it is no rival; where
+     * much does not, it may be the right one. */
+    out[8] = e->rival * e->rival + CONFIDENCE_CONTESTED * CLAMP((e->rival - 0.4) / 0.2, 0, 1) *
+                                       CLAMP((0.8 - e->share_good) / 0.1, 0, 1);
     out[9] = MIN(e->gap_frames, 6);
     out[10] = MIN(e->motion_deg, 6) / tolerance_deg;
     out[11] = MIN(e->spread_deg + e->shift_deg, 2) / tolerance_deg;
     out[12] = CLAMP(log10(MAX(e->mismatch, 1e-3)), 0, 1.5);
     out[14] = MIN(e->missing, 1.5);
-    /* Under one in a hundred is next to nothing. */
-    out[15] = 1 + log10(CLAMP(e->elsewhere, 0.01, 1)) / 2;
-    out[16] = out[15] * (1 - MIN(e->support * e->good_share, 1));
     /* No patch that agrees is near enough to speak against it. */
     out[13] = (1 - MIN(e->support * e->good_share / 0.15, 1)) * (out[12] + out[14]);
+    out[LF_CONFIDENCE_DEPTH] = 1;
+    /* Under one in a hundred is next to nothing. */
+    const double elsewhere = CLAMP(e->elsewhere, 0.01, 0.9);
+    out[LF_CONFIDENCE_DEPTH + 1] = log(elsewhere / (1 - elsewhere));
+}
+
+static double confidence_sum(const double x[LF_CONFIDENCE_FEATURES], int from, int to)
+{
+    double sum = 0;
+    for (int i = from; i < to; i++)
+        sum += CONFIDENCE_TABLE[i].weight * x[i];
+    return sum;
+}
+
+/* Log-odds that the picture is right, and the log-odds that depth is not. */
+static void confidence_odds(const LfEvidence *evidence, double tolerance_deg, double *picture,
+                            double *depth)
+{
+    double x[LF_CONFIDENCE_FEATURES];
+    lf_confidence_features(evidence, tolerance_deg, x);
+    *picture = confidence_sum(x, 0, LF_CONFIDENCE_DEPTH);
+    *depth = confidence_sum(x, LF_CONFIDENCE_DEPTH, LF_CONFIDENCE_FEATURES);
 }
 
 double lf_confidence(const LfEvidence *evidence, double tolerance_deg)
 {
-    double x[LF_CONFIDENCE_FEATURES], sum = 0;
-    lf_confidence_features(evidence, tolerance_deg, x);
-    for (int i = 0; i < LF_CONFIDENCE_FEATURES; i++)
-        sum += CONFIDENCE_TABLE[i].weight * x[i];
-    return 1 / (1 + exp(-sum));
+    double picture, depth;
+    confidence_odds(evidence, tolerance_deg, &picture, &depth);
+    return 1 / ((1 + exp(-picture)) * (1 + exp(depth)));
+}
+
+double lf_confidence_depth_cost(const LfEvidence *evidence, double tolerance_deg)
+{
+    double picture, depth;
+    confidence_odds(evidence, tolerance_deg, &picture, &depth);
+    /* The odds of p (1 - q) against those of p: 1 / p - 1 grows to 1 / (p (1 - q)) - 1. */
+    return log1p(exp(depth) * (1 + exp(picture)));
 }
 
 /* Rules chosen on the training scenes so that under one visible sample in twenty is called blocked.

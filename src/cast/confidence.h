@@ -1,4 +1,5 @@
-/* From evidence to a probability: a logistic model on named features (docs/confidence.md). */
+/* From evidence to a probability: two logistic models on named features (docs/confidence.md), one
+ * of the picture and one of depth, both of which must be right. */
 #ifndef LF_CAST_CONFIDENCE_H
 #define LF_CAST_CONFIDENCE_H
 
@@ -25,17 +26,21 @@ typedef struct {
     double missing;    /* texture of the photo that the frame does not follow there, 0..2 */
 } LfEvidence;
 
-enum { LF_CONFIDENCE_FEATURES = 17 };
+/* Features of the picture's model, from its constant on, then those of the depth's, from its own.
+ */
+enum { LF_CONFIDENCE_DEPTH = 15, LF_CONFIDENCE_FEATURES = 17 };
 
-/* Name of feature i, as in docs/confidence.md; the first is the constant. */
+/* Name of feature i, as in docs/confidence.md; the first of each model is its constant. */
 const char *lf_confidence_feature_name(int i);
-/* Its weight in the log-odds. */
+/* Its weight in the log-odds: of being right, in the depth's model of ending elsewhere. */
 double lf_confidence_weight(int i);
 /* The numbers the model weighs. tolerance_deg > 0. */
 void lf_confidence_features(const LfEvidence *evidence, double tolerance_deg,
                             double out[LF_CONFIDENCE_FEATURES]);
 /* Probability, 0..1, that the point lies within the tolerance of the true one. */
 double lf_confidence(const LfEvidence *evidence, double tolerance_deg);
+/* What depth takes off it, in log-odds. */
+double lf_confidence_depth_cost(const LfEvidence *evidence, double tolerance_deg);
 /* True where the frame around the point is something else than the photo while the pose is firm. */
 bool lf_confidence_blocked(const LfEvidence *evidence);
 

@@ -1,9 +1,10 @@
 /* From evidence to the reason of a doubt.
  *
- * The confidence is a sum of weighted features (confidence.c). What each of them costs against its
- * usual value in sure samples is laid to the cause it speaks of. Some speak of more than one:
- * patches fail around the gaze where something is in front, but also while the picture is smeared,
- * or where packs stand at many depths; those costs go to what the rest of the evidence shows. */
+ * The confidence is that of a sum of weighted features, less what depth takes off (confidence.c).
+ * What each of them costs against its usual value in sure samples is laid to the cause it speaks
+ * of. Some speak of more than one: patches fail around the gaze where something is in front, but
+ * also while the picture is smeared, or where packs stand at many depths; those costs go to what
+ * the rest of the evidence shows. */
 #include "cast/doubt.h"
 
 #include <math.h>
@@ -25,14 +26,13 @@ static const struct {
     DoubtSubject subject;
     double usual;
 } DOUBT_TABLE[] = {
-    {"precision", DOUBT_OF_POSE, 1},    {"agreement", DOUBT_OF_PLACE, 0.73},
-    {"good_share", DOUBT_OF_PLACE, 1},  {"support", DOUBT_OF_BACKING, 0.45},
-    {"pose_share", DOUBT_OF_POSE, 0},   {"pose_points", DOUBT_OF_POSE, 1},
-    {"cover", DOUBT_OF_POSE, 1},        {"rival", DOUBT_OF_RIVAL, 0.05},
-    {"gap", DOUBT_OF_GAP, 0},           {"motion", DOUBT_OF_MOTION, 0.15},
-    {"spread", DOUBT_OF_DEPTH, 0.01},   {"mismatch", DOUBT_OF_PLACE, 0},
-    {"unbacked", DOUBT_OF_PLACE, 0},    {"missing", DOUBT_OF_PLACE, 0},
-    {"elsewhere", DOUBT_OF_DEPTH, 0.1}, {"elsewhere_bare", DOUBT_OF_DEPTH, 0},
+    {"precision", DOUBT_OF_POSE, 1},   {"agreement", DOUBT_OF_PLACE, 0.73},
+    {"good_share", DOUBT_OF_PLACE, 1}, {"support", DOUBT_OF_BACKING, 0.45},
+    {"pose_share", DOUBT_OF_POSE, 0},  {"pose_points", DOUBT_OF_POSE, 1},
+    {"cover", DOUBT_OF_POSE, 1},       {"rival", DOUBT_OF_RIVAL, 0.05},
+    {"gap", DOUBT_OF_GAP, 0},          {"motion", DOUBT_OF_MOTION, 0.15},
+    {"spread", DOUBT_OF_DEPTH, 0.01},  {"mismatch", DOUBT_OF_PLACE, 0},
+    {"unbacked", DOUBT_OF_PLACE, 0},   {"missing", DOUBT_OF_PLACE, 0},
 };
 
 /* 0 below `from`, 1 above `to`. */
@@ -59,7 +59,8 @@ static void doubt_costs(const LfEvidence *e, double tolerance_deg, double cost[D
 {
     double x[LF_CONFIDENCE_FEATURES];
     lf_confidence_features(e, tolerance_deg, x);
-    for (int i = 0; i < LF_CONFIDENCE_FEATURES; i++) {
+    cost[DOUBT_OF_DEPTH] = lf_confidence_depth_cost(e, tolerance_deg);
+    for (int i = 0; i < LF_CONFIDENCE_DEPTH; i++) {
         const int row = doubt_row(lf_confidence_feature_name(i));
         if (row < 0)
             continue;

@@ -11,6 +11,11 @@
 /* Half width of the window in which grey levels are compared, px of the working image: 7 px, about
  * 0.6 degrees of a 1080p frame. Texture is compared in the whole of LF_GLIMPSE_SIDE. */
 #define LOOK_REACH 3
+/* The very point is looked at in a window of LOOK_HERE px, wherever within LOOK_ABOUT px of it that
+ * fits best: at the edge of a pack nobody can tell on which side of it a look ends. */
+#define LOOK_HERE 3
+#define LOOK_ABOUT 1
+#define LOOK_HERE_SIDE (LOOK_HERE + 2 * LOOK_ABOUT)
 /* Texture of this standard deviation, grey levels of the frame, counts half. */
 #define LOOK_TEXTURE_HALF 6.0
 /* Light is taken from patches with a Gaussian weight of this width, degrees, and a little from all
@@ -135,12 +140,12 @@ static void look_add(LookSums *sums, double of_photo, double of_frame, double of
     sums->off2 += off * off;
 }
 
-static double look_mismatch(const LookSums *s, const LfLightMap *light)
+/* Mean square of what light does not explain, as it is expected where the photo is seen. */
+static double look_expected(const LookSums *s, const LfLightMap *light)
 {
     const double variance = MAX(s->photo2 / s->n - s->photo / s->n * (s->photo / s->n), 0);
-    const double expected = LOOK_NOISE * LOOK_NOISE + light->offset_spread * light->offset_spread +
-                            light->unlike * variance * light->gain * light->gain;
-    return sqrt(s->off2 / s->n / expected);
+    return LOOK_NOISE * LOOK_NOISE + light->offset_spread * light->offset_spread +
+           light->unlike * variance * light->gain * light->gain;
 }
 
 static double look_missing(const LookSums *s, const LfLightMap *light)
@@ -157,10 +162,25 @@ static double look_missing(const LookSums *s, const LfLightMap *light)
     return weight * MAX(sqrt(MAX(1 - light->unlike, 0)) - follows, 0);
 }
 
+/* Least mean square of what light does not explain in a window about the point. off2: by row and
+ * column; NAN where the photo or the frame ends. */
+static double look_here(double off2[LOOK_HERE_SIDE][LOOK_HERE_SIDE])
+{
+    double best = INFINITY;
+    for (int y = 0; y <= 2 * LOOK_ABOUT; y++)
+        for (int x = 0; x <= 2 * LOOK_ABOUT; x++) {
+            double sum = 0;
+            for (int i = 0; i < LOOK_HERE * LOOK_HERE; i++)
+                sum += off2[y + i / LOOK_HERE][x + i % LOOK_HERE];
+            best = sum < best ? sum : best;
+        }
+    return best / (LOOK_HERE * LOOK_HERE);
+}
+
 LfLook lf_look(const LfGlimpse *glimpse, const LfPhoto *photo, LfPoint at, double larger)
 {
     if (!glimpse->known)
-        return (LfLook){1, 0};
+        return (LfLook){1, 0, 1};
     double a[4];
     for (int i = 0; i < 4; i++)
         a[i] = glimpse->photo_from_plane[i] / larger;
@@ -169,6 +189,9 @@ LfLook lf_look(const LfGlimpse *glimpse, const LfPhoto *photo, LfPoint at, doubl
     const LfPoint centre = lf_plane_from_image(level, at);
     const LfLightMap *light = &glimpse->light;
     LookSums near = {0}, wide = {0};
+    double here[LOOK_HERE_SIDE][LOOK_HERE_SIDE];
+    for (int i = 0; i < LOOK_HERE_SIDE * LOOK_HERE_SIDE; i++)
+        here[i / LOOK_HERE_SIDE][i % LOOK_HERE_SIDE] = NAN;
     for (int row = glimpse->top; row <= glimpse->bottom; row++)
         for (int column = glimpse->left; column <= glimpse->right; column++) {
             const int x = column - LF_GLIMPSE_REACH, y = row - LF_GLIMPSE_REACH;
@@ -182,8 +205,12 @@ LfLook lf_look(const LfGlimpse *glimpse, const LfPhoto *photo, LfPoint at, doubl
             look_add(&wide, of_photo, of_frame, off);
             if (abs(x) <= LOOK_REACH && abs(y) <= LOOK_REACH)
                 look_add(&near, of_photo, of_frame, off);
+            if (abs(x) <= LOOK_HERE_SIDE / 2 && abs(y) <= LOOK_HERE_SIDE / 2)
+                here[y + LOOK_HERE_SIDE / 2][x + LOOK_HERE_SIDE / 2] = off * off;
         }
     if (near.n < 9)
-        return (LfLook){1, 0};
-    return (LfLook){look_mismatch(&near, light), look_missing(&wide, light)};
+        return (LfLook){1, 0, 1};
+    const double expected = look_expected(&near, light), least = look_here(here);
+    return (LfLook){sqrt(near.off2 / near.n / expected), look_missing(&wide, light),
+                    isfinite(least) ? sqrt(least / expected) : 1};
 }

@@ -34,10 +34,11 @@ typedef struct {
                       * about 1 where the photo is seen, several where something is in front */
     double missing;  /* 0..2: how much less the frame follows the photo's texture around the point
                       * than  patches that agree do; 0 where the photo has none there */
+    double here; /* as mismatch, of the px at the very point: what stands beside it is not asked */
 } LfLook;
 
 /* at: the point on the photo; larger: how much larger the photo looks there than by the pose (1,
- * unless it has a relief). {1, 0} where it cannot be told. */
+ * unless it has a relief). {1, 0, 1} where it cannot be told. */
 LfLook lf_look(const LfGlimpse *glimpse, const LfPhoto *photo, LfPoint at, double larger);
 
 #endif

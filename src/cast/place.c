@@ -17,11 +17,15 @@
 /* Standard error that a carried pose gains per frame, degrees: the unsteadiness of a standing head
  * (1-2 degrees per second; measured on the rendered walks), on top of the motion itself. */
 #define PLACE_CARRY_DEG 0.15
+/* The frames around a sample show one surface there, not two: where their looks end further apart
+ * than this, tolerances, the likelier end counts for both. */
+#define PLACE_ONE_SURFACE 0.3
 /* Across a gap the point went from one end to the other in an unknown way: variance along that line
  * as a share of its length squared. Anywhere between would be 1/12; it may also overshoot. */
 #define PLACE_BRIDGED 0.2
 
 typedef struct {
+    const LfWindowFrame *frame;
     const LfPose *pose;
     LfPoseLocal local;
     int64_t t_us;
@@ -56,6 +60,37 @@ static bool place_in_frame(const LfPlaceScene *scene, const LfWindowFrame *frame
     return true;
 }
 
+/* Moves a side onto the surface that the other one's look ended on: what it had taken for likelier
+ * is elsewhere now. */
+static void place_onto(const LfPlaceScene *scene, const LfWindowFrame *frame, int photo,
+                       const PlaceGaze *gaze, const PlaceSide *other, LfPoint at, PlaceSide *side)
+{
+    LfGlimpse glimpse;
+    lf_glimpse(&glimpse, side->pose, &frame->pyramid, scene->lens, gaze->frame, gaze->undistorted);
+    side->local.photo = at;
+    side->local.surface = other->local.surface;
+    side->local.larger = other->local.larger;
+    side->local.elsewhere = 1 - side->local.elsewhere;
+    side->look = lf_look(&glimpse, scene->photos[photo], at, side->local.larger);
+}
+
+/* Brings both sides onto one surface, that of the side which is surer of its own and nearer in
+ * time; u: share of the way from a to b. */
+static void place_one_surface(const LfPlaceScene *scene, int photo, const PlaceGaze *gaze, double u,
+                              PlaceSide *a, PlaceSide *b)
+{
+    const LfPoseView view = place_view(scene, photo);
+    const bool first = (1 - u) * (1 - a->local.elsewhere) >= u * (1 - b->local.elsewhere);
+    PlaceSide *keep = first ? a : b, *move = first ? b : a;
+    LfPoint at;
+    const double apart =
+        PLACE_ONE_SURFACE * scene->settings->tolerance_deg * move->local.px_per_degree;
+    if (view.relief &&
+        lf_pose_on_surface(move->pose, &view, gaze->undistorted, &keep->local.surface, &at) &&
+        hypot(at.x - move->local.photo.x, at.y - move->local.photo.y) > apart)
+        place_onto(scene, move->frame, photo, gaze, keep, at, move);
+}
+
 /* The nearest frame from `number` on (step -1 or 1) in which the photo has a pose. */
 static bool place_side(const LfPlaceScene *scene, int64_t number, int step, int photo,
                        const PlaceGaze *gaze, PlaceSide *side)
@@ -66,7 +101,8 @@ static bool place_side(const LfPlaceScene *scene, int64_t number, int step, int 
             return false;
         if (!frame->has[photo])
             continue;
-        *side = (PlaceSide){.pose = &frame->pose[photo], .t_us = frame->t_us, .distance = i};
+        *side = (PlaceSide){
+            .frame = frame, .pose = &frame->pose[photo], .t_us = frame->t_us, .distance = i};
         return place_in_frame(scene, frame, photo, gaze, side);
     }
     return false;
@@ -228,6 +264,7 @@ static bool place_on_photo(const LfPlaceScene *scene, int64_t number, int photo,
         double t = (double)t_us;
         double u =
             b.t_us > a.t_us ? CLAMP((t - (double)a.t_us) / (double)(b.t_us - a.t_us), 0, 1) : 0;
+        place_one_surface(scene, photo, gaze, u, &a, &b);
         LfEvidence ea = place_evidence(&a, scene->lens), eb = place_evidence(&b, scene->lens);
         out->point = place_between(scene, number, photo, gaze, &a, &b, t);
         out->evidence = place_evidence_mix(&ea, &eb, u);

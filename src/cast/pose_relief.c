@@ -15,7 +15,7 @@
 /* What a difference between picture and photo costs, in log-odds: as much as in the confidence
  * (confidence.c), of which these features are part. */
 #define POSE_RELIEF_MISMATCH 2.5
-#define POSE_RELIEF_MISSING 1.5
+#define POSE_RELIEF_MISSING 0.7
 
 /* Frame px by which the relief moves what the frame shows at `at` and the photo at on_photo. */
 static bool pose_relief_shift(const LfPose *pose, LfPoint at, LfPoint on_photo, LfPoint *shift)
@@ -36,7 +36,7 @@ static double pose_relief_likely(const LfPoseView *view, const LfReliefView *pla
                            (LfReliefPlace){0, 0, end->z}, &seen, NULL))
         return 0;
     const LfLook look = lf_look(view->glimpse, view->photo, end->photo, seen.scale);
-    return exp(-POSE_RELIEF_MISMATCH * CLAMP(log10(MAX(look.mismatch, 1e-3)), 0, 1.5) -
+    return exp(-POSE_RELIEF_MISMATCH * CLAMP(log10(MAX(look.here, 1e-3)), 0, 1.5) -
                POSE_RELIEF_MISSING * MIN(look.missing, 1.5));
 }
 

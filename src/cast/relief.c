@@ -286,9 +286,27 @@ void lf_relief_tell(LfRelief *relief, int cell, double z, double sigma)
     c->touched = true;
 }
 
+void lf_relief_retell(LfRelief *relief, int cell, double z, double sigma)
+{
+    LfReliefCell *c = &relief->cells[cell];
+    memset(c->a, 0, sizeof c->a);
+    memset(c->b, 0, sizeof c->b);
+    lf_relief_tell(relief, cell, z, sigma);
+}
+
 void lf_relief_bar(LfRelief *relief, int cell)
 {
     relief->cells[cell].barred = true;
+}
+
+void lf_relief_vouch(LfRelief *relief, int cell, double trust)
+{
+    relief->cells[cell].vouched = MAX(round(trust * 255), 1) / 255;
+}
+
+double lf_relief_vouched(const LfRelief *relief, int cell)
+{
+    return relief->cells[cell].vouched;
 }
 
 bool lf_relief_cell_told(const LfRelief *relief, int cell, double *z, double *sigma)

@@ -117,9 +117,16 @@ bool lf_relief_project(const LfReliefCamera *camera, const LfReliefView *view, L
 /* z of a cell as found by other means, with its standard error; lf_relief_told after the last.
  * flat: there is none worth the name; what was told is forgotten. */
 void lf_relief_tell(LfRelief *relief, int cell, double z, double sigma);
+/* The same in place of all that was known of the cell. */
+void lf_relief_retell(LfRelief *relief, int cell, double z, double sigma);
 /* A cell with texture that agrees with the frame at several depths: nothing is learnt from it. */
 void lf_relief_bar(LfRelief *relief, int cell);
 void lf_relief_told(LfRelief *relief, bool flat);
+/* How far a cell is to be trusted to stand where it, or the nearest one that tells, is taken to,
+ * 0..1; kept to 1/255. Before lf_relief_told; without it, as its neighbours make likely. */
+void lf_relief_vouch(LfRelief *relief, int cell, double trust);
+/* 0 where nobody did. */
+double lf_relief_vouched(const LfRelief *relief, int cell);
 /* What was told: false where nothing was. */
 bool lf_relief_cell_told(const LfRelief *relief, int cell, double *z, double *sigma);
 bool lf_relief_cell_barred(const LfRelief *relief, int cell);

@@ -9,8 +9,9 @@ typedef struct {
     double b[3];
     double z, z_variance; /* as of the last settling */
     double off, off_seen; /* running sum of squared surprises, px^2 per axis, and of how many */
-    double near_z; /* z of the nearest cell that tells, its own where it does; relief_ray.c */
-    double trust;  /* 0..1: probability that what is seen here stands at near_z */
+    double near_z;  /* z of the nearest cell that tells, its own where it does; relief_ray.c */
+    double trust;   /* 0..1: probability that what is seen here stands at near_z */
+    double vouched; /* trust as a survey told it; 0 where it did not */
     bool touched;
     bool fresh; /* since the last settling, and in LfRelief's list of these */
     bool barred;
@@ -44,5 +45,7 @@ static inline LfReliefCell *lf_relief_cell(const LfRelief *relief, int column, i
 /* relief_ray.c: lays down for each cell which one that tells is nearest, and how far to trust it.
  */
 void lf_relief_weigh(LfRelief *relief);
+/* Of the eight cells around, how many tell that they stand where this one is taken to. */
+int lf_relief_same(const LfRelief *relief, int cell);
 
 #endif

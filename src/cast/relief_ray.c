@@ -34,18 +34,24 @@ static const double RAY_TRUST[9] = {0.05, 0.12, 0.42, 0.42, 0.48, 0.67, 0.84, 0.
 static const int RAY_AROUND[8][2] = {{-1, 0},  {1, 0},  {0, -1}, {0, 1},
                                      {-1, -1}, {1, -1}, {-1, 1}, {1, 1}};
 
-static double ray_trust(const LfRelief *relief, int column, int row)
+int lf_relief_same(const LfRelief *relief, int cell)
 {
-    const LfReliefCell *cell = lf_relief_cell(relief, column, row);
+    const int column = cell % relief->columns, row = cell / relief->columns;
+    const double z = relief->cells[cell].near_z;
     int same = 0;
-    if (!cell->touched)
-        return RAY_TRUST_NEAR;
     for (int i = 0; i < 8; i++) {
         const LfReliefCell *other =
             lf_relief_cell(relief, column + RAY_AROUND[i][0], row + RAY_AROUND[i][1]);
-        same += other && other->touched && fabs(other->z - cell->z) < RAY_SAME * relief->side;
+        same += other && other->touched && fabs(other->z - z) < RAY_SAME * relief->side;
     }
-    return RAY_TRUST[same];
+    return same;
+}
+
+static double ray_trust(const LfRelief *relief, int cell)
+{
+    if (relief->cells[cell].vouched > 0)
+        return relief->cells[cell].vouched;
+    return relief->cells[cell].touched ? RAY_TRUST[lf_relief_same(relief, cell)] : RAY_TRUST_NEAR;
 }
 
 /* Spreads outwards, ring by ring, from the cells that tell. */
@@ -56,7 +62,6 @@ void lf_relief_weigh(LfRelief *relief)
     int head = 0, tail = 0;
     for (int i = 0; i < n; i++) {
         LfReliefCell *cell = &relief->cells[i];
-        cell->trust = ray_trust(relief, i % relief->columns, i / relief->columns);
         cell->near_z = cell->touched ? cell->z : NAN;
         if (cell->touched)
             queue[tail++] = i;
@@ -73,6 +78,8 @@ void lf_relief_weigh(LfRelief *relief)
             queue[tail++] = (int)(to - relief->cells);
         }
     }
+    for (int i = 0; i < n; i++)
+        relief->cells[i].trust = ray_trust(relief, i);
 }
 
 static double ray_normal_cdf(double x)

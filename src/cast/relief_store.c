@@ -2,23 +2,25 @@
  * photo was taken. Little-endian, as the bank (photo_store.c). */
 #include <lookfall/photo.h>
 
+#include <math.h>
 #include <string.h>
 
 #include "cast/relief.h"
 
-#define STORE_MAGIC 0x4c465231u /* "LFR1" */
+#define STORE_MAGIC 0x4c465232u /* "LFR2" */
 
 typedef struct {
     uint32_t magic;
     int32_t columns, rows;
-    int32_t known; /* 0: the photo is flat, or was hardly seen; no cell follows */
-    double camera_px;
+    int32_t known;    /* 0: the photo is flat, or was hardly seen; no cell follows */
+    double camera_px; /* its distance, and the point it was straight in front of */
+    double middle_x, middle_y;
 } StoreHead;
 
 enum { STORE_SILENT, STORE_TELLS, STORE_BARRED, STORE_BARRED_TELLS };
 
 typedef struct {
-    int32_t kind;
+    int16_t kind, vouched; /* of 255 */
     float z, sigma;
 } StoreCell;
 
@@ -31,7 +33,9 @@ GBytes *lf_photo_relief(const LfPhoto *photo)
                       .columns = grid.columns,
                       .rows = grid.rows,
                       .known = lf_relief_known(relief),
-                      .camera_px = lf_relief_camera(relief)->distance};
+                      .camera_px = lf_relief_camera(relief)->distance,
+                      .middle_x = lf_relief_camera(relief)->middle.x,
+                      .middle_y = lf_relief_camera(relief)->middle.y};
     GByteArray *out = g_byte_array_new();
     g_byte_array_append(out, (const guint8 *)&head, sizeof head);
     for (int i = 0; i < n && head.known; i++) {
@@ -40,6 +44,7 @@ GBytes *lf_photo_relief(const LfPhoto *photo)
         const bool barred = lf_relief_cell_barred(relief, i);
         StoreCell cell = {.kind = barred ? (tells ? STORE_BARRED_TELLS : STORE_BARRED)
                                          : (tells ? STORE_TELLS : STORE_SILENT),
+                          .vouched = (int16_t)lround(255 * lf_relief_vouched(relief, i)),
                           .z = (float)z,
                           .sigma = (float)sigma};
         g_byte_array_append(out, (const guint8 *)&cell, sizeof cell);
@@ -56,15 +61,16 @@ static bool store_parse(LfRelief *relief, const guint8 *at, gsize size)
         return false;
     memcpy(&head, at, sizeof head);
     if (head.magic != STORE_MAGIC || head.columns != grid.columns || head.rows != grid.rows ||
-        !(head.camera_px > 0) || size != sizeof head + (head.known ? n * sizeof(StoreCell) : 0))
+        !(head.camera_px > 0) || !isfinite(head.middle_x) || !isfinite(head.middle_y) ||
+        size != sizeof head + (head.known ? n * sizeof(StoreCell) : 0))
         return false;
-    LfReliefCamera camera = *lf_relief_camera(relief);
-    camera.distance = head.camera_px;
-    lf_relief_set_camera(relief, camera);
+    lf_relief_set_camera(relief, (LfReliefCamera){{head.middle_x, head.middle_y}, head.camera_px});
     lf_relief_reset(relief);
     for (gsize i = 0; i < n && head.known; i++) {
         StoreCell cell;
         memcpy(&cell, at + sizeof head + i * sizeof cell, sizeof cell);
+        if (cell.vouched > 0)
+            lf_relief_vouch(relief, (int)i, cell.vouched / 255.0);
         if (cell.kind == STORE_BARRED || cell.kind == STORE_BARRED_TELLS)
             lf_relief_bar(relief, (int)i);
         if ((cell.kind == STORE_TELLS || cell.kind == STORE_BARRED_TELLS) && cell.sigma > 0)
@@ -80,7 +86,9 @@ bool lf_photo_set_relief(LfPhoto *photo, GBytes *bytes, GError **error)
     const guint8 *data = g_bytes_get_data(bytes, &size);
     if (store_parse(photo->relief, data, size))
         return true;
-    g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
-                "The stored relief of this photo is of another version or of another picture.");
+    g_set_error(
+        error, LF_ERROR, LF_ERROR_INPUT,
+        "The stored relief of this photo is of another version or of another picture: cast the "
+        "study again.");
     return false;
 }

@@ -11,6 +11,9 @@
 #include <lookfall/cast.h>
 
 #include "cast/follow.h"
+#include "cast/relief_cells.h"
+#include "cast/survey_back.h"
+#include "cast/survey_constancy.h"
 #include "cast/survey_views.h"
 #include "cast/sweep.h"
 
@@ -24,6 +27,8 @@
 /* In the second round every so-manieth view tells which depths are out of the question; the others
  * try the rest. */
 #define SURVEY_FEELER 4
+/* Cells trusted less than this may be part of the back. */
+#define SURVEY_TRUSTED 0.8
 
 /* Poses and cameras are fitted so often in turns. */
 #define SURVEY_TURNS 4
@@ -51,8 +56,9 @@ struct SurveyEach {
     void (*visit)(const SurveyEach *each, LfSurveyView *view, LfFollower *follower);
     LfSweep *const *sweeps; /* per photo `per_photo` of them; NULL where none is wanted */
     int per_photo;
-    guint step;  /* of the views, every step-th ... */
-    bool others; /* ... or all others */
+    guint step;       /* of the views, every step-th ... */
+    bool others;      /* ... or all others */
+    double *const *z; /* by photo and cell, where they are looked for; may be NULL */
     gint *next;
 };
 
@@ -242,6 +248,75 @@ static void survey_choose_cameras(const Survey *survey)
     survey_free_sweeps(probes, n);
 }
 
+/* --- what the cells look like --- */
+
+static void survey_visit_constancy(const SurveyEach *each, LfSurveyView *view, LfFollower *follower)
+{
+    (void)follower;
+    for (int p = 0; p < each->survey->views->n_photos; p++) {
+        const LfPhoto *photo = each->survey->views->photos[p];
+        const LfConstancyView look = {view->lens, &view->pyramid, &view->frame_from_photo[p],
+                                      each->z ? each->z[p] : NULL};
+        if (view->share_good[p] >= SURVEY_FIRM && lf_relief_known(photo->relief) &&
+            (!each->z || each->z[p])) {
+            uint8_t **row = each->z ? &view->behind[p] : &view->unlike[p];
+            *row = lf_constancy_look(photo, &look);
+        }
+    }
+}
+
+/* What the views say of a photo's cells; in their order. */
+static uint8_t **survey_rows(const Survey *survey, int photo, bool behind)
+{
+    const GPtrArray *views = survey->views->views;
+    uint8_t **rows = g_new(uint8_t *, views->len);
+    for (guint i = 0; i < views->len; i++) {
+        const LfSurveyView *view = g_ptr_array_index(views, i);
+        rows[i] = behind ? view->behind[photo] : view->unlike[photo];
+    }
+    return rows;
+}
+
+/* By cell, where it would stand were it part of the back: all cells that are not well trusted. NULL
+ * where no back is found. */
+static double *survey_behind(const LfRelief *relief)
+{
+    LfReliefBack back;
+    if (!lf_relief_known(relief) || !lf_survey_back(relief, &back))
+        return NULL;
+    const int n = relief->columns * relief->rows;
+    double *z = g_new(double, n);
+    for (int i = 0; i < n; i++)
+        z[i] = relief->cells[i].trust < SURVEY_TRUSTED ? lf_survey_back_at(relief, &back, i)
+                                                       : relief->cells[i].near_z;
+    return z;
+}
+
+/* How far each cell is to be trusted, and which are part of the back instead. */
+static void survey_vouch(const Survey *survey)
+{
+    SurveyEach each = {.survey = survey, .visit = survey_visit_constancy, .step = 1};
+    const int n = (int)survey->views->views->len, n_photos = survey->views->n_photos;
+    double **z = g_new0(double *, n_photos + 1);
+    survey_each(&each);
+    for (int p = 0; p < n_photos && !lf_survey_views_cancelled(survey->views); p++) {
+        g_autofree uint8_t **rows = survey_rows(survey, p, false);
+        if (lf_relief_known(survey_relief(survey, p)))
+            lf_constancy_vouch(survey->views->photos[p], rows, n);
+        z[p] = survey_behind(survey_relief(survey, p));
+    }
+    each.z = (double *const *)z;
+    survey_each(&each);
+    for (int p = 0; p < n_photos; p++) {
+        g_autofree uint8_t **rows = survey_rows(survey, p, false);
+        g_autofree uint8_t **others = survey_rows(survey, p, true);
+        if (z[p] && !lf_survey_views_cancelled(survey->views))
+            lf_constancy_compare(survey->views->photos[p], z[p], rows, others, n);
+        g_free(z[p]);
+    }
+    g_free(z);
+}
+
 /* --- all of it --- */
 
 static bool survey_look(const Survey *survey, GError **error)
@@ -258,6 +333,7 @@ static bool survey_look(const Survey *survey, GError **error)
     survey_round(survey, SURVEY_STRIDE_FIRST, false);
     survey_adjust(survey);
     survey_round(survey, 1, true);
+    survey_vouch(survey);
     return true;
 }
 

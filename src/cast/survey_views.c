@@ -42,6 +42,12 @@ static void views_view_free(gpointer data)
     g_free(view->frame_from_photo);
     g_free(view->share_good);
     g_free(view->camera);
+    for (int p = 0; p < view->n_photos; p++) {
+        g_free(view->unlike[p]);
+        g_free(view->behind[p]);
+    }
+    g_free(view->unlike);
+    g_free(view->behind);
     g_free(view);
 }
 
@@ -111,7 +117,10 @@ static bool views_keep(ViewsWorker *worker, gsize chunk, const LfLens *lens, GEr
                            .lens = lens,
                            .frame_from_photo = g_new0(LfMat3, n),
                            .share_good = g_new0(double, n),
-                           .camera = g_new0(LfCameraSums, n)};
+                           .camera = g_new0(LfCameraSums, n),
+                           .unlike = g_new0(uint8_t *, n),
+                           .behind = g_new0(uint8_t *, n),
+                           .n_photos = n};
     for (int p = 0; p < n; p++)
         if (frame->has[p]) {
             view->frame_from_photo[p] = frame->pose[p].frame_from_photo;

@@ -9,11 +9,14 @@
 typedef struct {
     gsize chunk; /* in the order they are looked through; views are sorted by it, then by time */
     int64_t t_us;
+    int n_photos;
     const LfLens *lens;
     LfFramePyramid pyramid;
     LfMat3 *frame_from_photo; /* one per photo */
     double *share_good;       /* one per photo; 0 where it was not found */
     LfCameraSums *camera;     /* one per photo: what it says of where that was taken from */
+    uint8_t **unlike;         /* one per photo, by cell (survey_constancy.h); may be NULL */
+    uint8_t **behind;         /* the same, were it part of the back */
 } LfSurveyView;
 
 typedef struct {

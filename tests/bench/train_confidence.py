@@ -20,11 +20,13 @@ import numpy as np
 # counts like so many samples.
 EXPECTED = {"precision": 1.5, "agreement": 2.0, "good_share": 1.0, "support": 1.5, "pose_share": 2.5, "pose_points": 0.7,
             "cover": 0.7, "rival": -3.0, "gap": -0.7, "motion": -0.1, "spread": -0.2, "mismatch": -2.0, "unbacked": -1.0,
-            "missing": -2.0, "elsewhere": -2.0, "elsewhere_bare": -1.0}
+            "missing": -2.0, "elsewhere": 1.0}
 PENALTY = 25.0
 # Neighbouring samples of a walk are alike: 100 Hz gaze on 25 frames a second. Only every STEP-th counts.
 STEP = 4
 FIRST_FEATURE = "constant"
+# From this feature on they belong to the second model, of depth.
+DEPTH_FEATURE = "depth"
 
 
 def read(paths):
@@ -57,21 +59,34 @@ def fit(x, y, names):
         used &= ~astray
 
 
+def logistic(z):
+    return 1 / (1 + np.exp(-np.clip(z, -35, 35)))
+
+
+def predict(x, w, names):
+    """Probability that both models are right: the picture's, and that the look does not end elsewhere."""
+    k = names.index(DEPTH_FEATURE)
+    return logistic(x[:, :k] @ w[:k]) * logistic(-(x[:, k:] @ w[k:]))
+
+
 def fit_used(x, y, names):
-    """Penalised logistic regression by Newton's method with step halving."""
+    """Penalised likelihood of the product by Fisher scoring with step halving."""
+    k = names.index(DEPTH_FEATURE)
     expected = np.array([EXPECTED.get(name, 0.0) for name in names])
-    ridge = np.full(x.shape[1], PENALTY)
-    ridge[0] = 1e-6
+    ridge = np.array([PENALTY if name in EXPECTED else 1e-6 for name in names])
 
     def cost(v):
-        z = x @ v
-        return np.sum(np.logaddexp(0, z) - y * z) + np.sum(ridge * (v - expected) ** 2) / 2
+        p = np.clip(predict(x, v, names), 1e-12, 1 - 1e-12)
+        return -np.sum(y * np.log(p) + (1 - y) * np.log(1 - p)) + np.sum(ridge * (v - expected) ** 2) / 2
 
-    w = np.zeros(x.shape[1])
-    for _ in range(100):
-        p = 1 / (1 + np.exp(-np.clip(x @ w, -35, 35)))
-        gradient = x.T @ (y - p) - ridge * (w - expected)
-        step = np.linalg.solve((x * (p * (1 - p))[:, None]).T @ x + np.diag(ridge), gradient)
+    w = expected.copy()
+    for _ in range(200):
+        p = np.clip(predict(x, w, names), 1e-9, 1 - 1e-9)
+        slope = np.hstack([x[:, :k] * (p * logistic(-(x[:, :k] @ w[:k])))[:, None],
+                           -x[:, k:] * (p * logistic(x[:, k:] @ w[k:]))[:, None]])
+        weighted = slope / (p * (1 - p))[:, None]
+        gradient = weighted.T @ (y - p) - ridge * (w - expected)
+        step = np.linalg.solve(weighted.T @ slope + np.diag(ridge), gradient)
         scale = 1.0
         while scale > 1e-6 and cost(w + scale * step) > cost(w):
             scale /= 2
@@ -120,13 +135,13 @@ def main():
     print("/* feature, weight */")
     for name, weight in zip(names, w):
         print(f'    {{"{name}", {weight:.3f}}},')
-    report(1 / (1 + np.exp(-(x @ w))), y, "training scenes")
+    report(predict(x, w, names), y, "training scenes")
     if args.test:
         other, tx, ty, tstates, tnames = read(args.test)
         both = set(scenes) & set(other)
         if both or tnames != names:
             sys.exit(f"training and test share scenes or differ in features: {sorted(both)}")
-        report(1 / (1 + np.exp(-(tx @ w))), ty, "test scenes")
+        report(predict(tx, w, names), ty, "test scenes")
 
 
 if __name__ == "__main__":

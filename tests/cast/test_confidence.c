@@ -171,7 +171,7 @@ static void test_confidence_names(void **state)
 static void test_confidence_version(void **state)
 {
     (void)state;
-    assert_string_equal(lf_confidence_model(), "4-644dac5777be");
+    assert_string_equal(lf_confidence_model(), "5-20b4bf4ae830");
 }
 
 int main(void)

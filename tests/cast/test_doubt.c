@@ -329,7 +329,7 @@ static void test_doubt_evidence(void **state)
 static void test_doubt_features(void **state)
 {
     (void)state;
-    for (int i = 1; i < LF_CONFIDENCE_FEATURES; i++)
+    for (int i = 1; i < LF_CONFIDENCE_DEPTH; i++)
         if (!lf_doubt_knows(lf_confidence_feature_name(i)))
             fail_msg("doubt.c does not know the feature %s", lf_confidence_feature_name(i));
     assert_false(lf_doubt_knows("constant"));

@@ -1,6 +1,7 @@
 /* Where a look meets a relief: told depths, their edges, and places nobody knows. The truth is the
  * geometry of a plane and of what stands behind it, written down here once more. */
 #include "cast/pose_relief.h"
+#include "cast/survey_back.h"
 
 #include <math.h>
 #include <setjmp.h>
@@ -126,6 +127,47 @@ static void test_relief_unknown(void **state)
     lf_relief_free(ahead.relief);
 }
 
+/* Packs whose cells are not to be trusted: the look may go on behind them. */
+static void test_relief_vouched(void **state)
+{
+    Bed bed = bed_open(1500, depth_step);
+    (void)state;
+    const double before = bed_look(&bed, 600, 50).elsewhere;
+    const LfReliefGrid grid = lf_relief_grid(bed.relief);
+    for (int i = 0; i < grid.columns * grid.rows; i++)
+        lf_relief_vouch(bed.relief, i, 0.3);
+    lf_relief_told(bed.relief, false);
+    const double after = bed_look(&bed, 600, 50).elsewhere;
+    if (!(after > before + 0.2))
+        fail_msg("elsewhere %.2f, %.2f before", after, before);
+    lf_relief_free(bed.relief);
+}
+
+/* A tilted back of which every hundredth cell tells, behind a front: found where it is; not where
+ * hardly any tell. */
+static void test_relief_back(void **state)
+{
+    (void)state;
+    for (int sparse = 0; sparse <= 1; sparse++) {
+        LfRelief *relief = lf_relief_new(SIDE, SIDE);
+        const LfReliefGrid grid = lf_relief_grid(relief);
+        LfReliefBack back;
+        for (int i = 0; i < grid.columns * grid.rows; i++) {
+            const int column = i % grid.columns, row = i / grid.columns;
+            const bool deep = row % 10 == 0 && column % (sparse ? 120 : 10) == 0;
+            if (row % 10 == 5 || deep)
+                lf_relief_tell(relief, i, deep ? 250 + 0.1 * column - 0.05 * row : 0, 2);
+            lf_relief_vouch(relief, i, 0.9);
+        }
+        lf_relief_told(relief, false);
+        assert_true(lf_survey_back(relief, &back) == !sparse);
+        for (int i = 0; !sparse && i < grid.columns * grid.rows; i += 997)
+            assert_true(fabs(lf_survey_back_at(relief, &back, i) - 250 - 0.1 * (i % grid.columns) +
+                             0.05 * (i / grid.columns)) < 3);
+        lf_relief_free(relief);
+    }
+}
+
 /* A look from straight ahead at a shelf shows no parallax: that must not make it flat. */
 static void test_relief_stays(void **state)
 {
@@ -231,6 +273,7 @@ int main(void)
         cmocka_unit_test(test_relief_unknown), cmocka_unit_test(test_relief_stays),
         cmocka_unit_test(test_relief_untold),  cmocka_unit_test(test_relief_learn),
         cmocka_unit_test(test_relief_scale),   cmocka_unit_test(test_relief_surface),
+        cmocka_unit_test(test_relief_vouched), cmocka_unit_test(test_relief_back),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,6 +1,7 @@
 /* The photo's relief from views of a made-up shelf: the left half of the photo in its plane, the
  * right half behind it. What stands behind is seen through a homography of its own, which follows
  * from the plane's by the geometry of relief.h. */
+#include "cast/survey_constancy.h"
 #include "cast/sweep.h"
 
 #include <math.h>
@@ -288,16 +289,76 @@ static void test_sweep_kept(void **state)
     for (int i = 0; i < (int)G_N_ELEMENTS(VIEWS); i++)
         bed_look(&bed, sweep, i, DEEP);
     lf_sweep_teach(sweep, bed.photo->relief);
+    const LfReliefCamera camera = {{123, 456}, 1.7 * PHOTO_WIDTH}, other = {{1, 2}, PHOTO_WIDTH};
+    lf_relief_set_camera(bed.photo->relief, camera);
+    lf_relief_vouch(bed.photo->relief, 7, 0.25);
     g_autoptr(GBytes) kept = lf_photo_relief(bed.photo);
     lf_relief_reset(bed.photo->relief);
+    lf_relief_set_camera(bed.photo->relief, other);
     assert_true(lf_photo_set_relief(bed.photo, kept, NULL));
     g_autoptr(GBytes) again = lf_photo_relief(bed.photo);
     assert_true(g_bytes_equal(kept, again));
     assert_true(lf_relief_known(bed.photo->relief));
+    assert_memory_equal(lf_relief_camera(bed.photo->relief), &camera, sizeof camera);
+    assert_float_equal(lf_relief_vouched(bed.photo->relief, 7), 0.25, 0.004);
+    assert_true(lf_relief_vouched(bed.photo->relief, 8) == 0);
 
     g_autoptr(GBytes) cut = g_bytes_new_from_bytes(kept, 0, g_bytes_get_size(kept) - 5);
     assert_false(lf_photo_set_relief(bed.photo, cut, &error));
     assert_true(g_error_matches(error, LF_ERROR, LF_ERROR_INPUT));
+    bed_close(&bed);
+}
+
+/* Mean trust of the cells of one half that lie in a band of rows. */
+static double bed_trust(const Bed *bed, bool deep, int from_row, int to_row)
+{
+    const LfReliefGrid grid = lf_relief_grid(bed->photo->relief);
+    double sum = 0, n = 0;
+    for (int i = from_row * grid.columns; i < to_row * grid.columns; i++) {
+        const double x = (i % grid.columns + 0.5) * grid.cell_px;
+        const double trust = lf_relief_vouched(bed->photo->relief, i);
+        if (fabs(x - PHOTO_WIDTH / 2.0) < 30 || (x >= PHOTO_WIDTH / 2.0) != deep || trust == 0)
+            continue;
+        sum += trust;
+        n++;
+    }
+    assert_true(n > 20);
+    return sum / n;
+}
+
+/* Cells of the deep half that were told the depth of the other one look different in every view. */
+static void test_sweep_constancy(void **state)
+{
+    enum { N = G_N_ELEMENTS(VIEWS) };
+    Bed bed = bed_open(scene_photo(16, PHOTO_WIDTH, PHOTO_HEIGHT));
+    LfRelief *relief = bed.photo->relief;
+    const LfReliefGrid grid = lf_relief_grid(relief);
+    const int third = grid.rows / 3;
+    uint8_t *rows[N] = {NULL};
+    (void)state;
+    lf_relief_set_camera(relief, bed_camera(&bed, CAMERA_SIDES));
+    for (int i = 0; i < grid.columns * grid.rows; i++) {
+        const bool deep = (i % grid.columns + 0.5) * grid.cell_px >= PHOTO_WIDTH / 2.0;
+        lf_relief_tell(relief, i, deep && i / grid.columns >= third ? DEEP : 0, 2);
+    }
+    lf_relief_told(relief, false);
+    for (int v = 0; v < N; v++) {
+        const LfMat3 seen = scene_view(&VIEWS[v], &bed.picture, &bed.lens);
+        LfPlane frame = bed_frame(&bed, &seen, DEEP);
+        LfFramePyramid pyramid = scene_pyramid(&frame);
+        const LfConstancyView view = {&bed.lens, &pyramid, &seen, NULL};
+        rows[v] = lf_constancy_look(bed.photo, &view);
+        lf_frame_pyramid_clear(&pyramid);
+        lf_plane_clear(&frame);
+    }
+    lf_constancy_vouch(bed.photo, rows, N);
+    const double wrong = bed_trust(&bed, true, 2, third - 2);
+    const double right = bed_trust(&bed, true, third + 2, grid.rows - 2);
+    const double plane = bed_trust(&bed, false, 2, grid.rows - 2);
+    if (!(wrong < 0.7 * right && wrong < 0.7 * plane && right > 0.7 && plane > 0.7))
+        fail_msg("trust %.2f where told wrong, %.2f and %.2f where right", wrong, right, plane);
+    for (int v = 0; v < N; v++)
+        g_free(rows[v]);
     bed_close(&bed);
 }
 
@@ -307,7 +368,7 @@ int main(void)
         cmocka_unit_test(test_sweep_depth),         cmocka_unit_test(test_sweep_flat),
         cmocka_unit_test(test_sweep_alike),         cmocka_unit_test(test_sweep_camera),
         cmocka_unit_test(test_sweep_kept),          cmocka_unit_test(test_sweep_narrow),
-        cmocka_unit_test(test_sweep_camera_solved),
+        cmocka_unit_test(test_sweep_camera_solved), cmocka_unit_test(test_sweep_constancy),
     };
     return cmocka_run_group_tests_name("cast/sweep", tests, NULL, NULL);
 }
