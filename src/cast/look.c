@@ -61,17 +61,6 @@ static bool look_light(const LfPose *pose, LfPoint at, double degree_px, LfLight
     return true;
 }
 
-static bool look_sample(const LfPlane *plane, LfPoint p, double *value)
-{
-    if (!(p.x >= 0 && p.y >= 0 && p.x < plane->width - 1 && p.y < plane->height - 1))
-        return false;
-    const int x = (int)p.x, y = (int)p.y;
-    const double fx = p.x - x, fy = p.y - y;
-    const uint8_t *a = plane->data + y * plane->width + x, *b = a + plane->width;
-    *value = (1 - fy) * ((1 - fx) * a[0] + fx * a[1]) + fy * ((1 - fx) * b[0] + fx * b[1]);
-    return true;
-}
-
 /* photo px per px of the working image, at the undistorted point. */
 static bool look_jacobian(const LfPose *pose, const LfLens *lens, const LfPlane *plane,
                           LfPoint undistorted, double out[4])
@@ -99,8 +88,8 @@ static bool look_window(LfGlimpse *glimpse, const LfPlane *plane, LfPoint centre
     for (int y = -reach; y <= reach; y++)
         for (int x = -reach; x <= reach; x++) {
             const int row = y + reach, column = x + reach;
-            if (!look_sample(plane, (LfPoint){centre.x + x, centre.y + y},
-                             &glimpse->grey[row][column]))
+            if (!lf_plane_sample(plane, (LfPoint){centre.x + x, centre.y + y},
+                                 &glimpse->grey[row][column]))
                 continue;
             if (!any) {
                 glimpse->left = column;
@@ -198,7 +187,7 @@ LfLook lf_look(const LfGlimpse *glimpse, const LfPhoto *photo, LfPoint at, doubl
             const LfPoint p = {centre.x + (a[0] * x + a[1] * y) * level->scale_x,
                                centre.y + (a[2] * x + a[3] * y) * level->scale_y};
             double of_photo;
-            if (!look_sample(level, p, &of_photo))
+            if (!lf_plane_sample(level, p, &of_photo))
                 continue;
             const double of_frame = glimpse->grey[row][column];
             const double off = of_frame - light->gain * of_photo - light->offset;

@@ -34,6 +34,18 @@ static inline LfPoint lf_plane_to_image(const LfPlane *plane, LfPoint p)
     return (LfPoint){(p.x + 0.5) / plane->scale_x - 0.5, (p.y + 0.5) / plane->scale_y - 0.5};
 }
 
+/* Grey level at p, px of the plane, bilinear; false where that is not inside. */
+static inline bool lf_plane_sample(const LfPlane *plane, LfPoint p, double *value)
+{
+    if (!(p.x >= 0 && p.y >= 0 && p.x < plane->width - 1 && p.y < plane->height - 1))
+        return false;
+    const int x = (int)p.x, y = (int)p.y;
+    const double fx = p.x - x, fy = p.y - y;
+    const uint8_t *a = plane->data + y * plane->width + x, *b = a + plane->width;
+    *value = (1 - fy) * ((1 - fx) * a[0] + fx * a[1]) + fy * ((1 - fx) * b[0] + fx * b[1]);
+    return true;
+}
+
 /* The frame pyramid: level 0 is the working image (at most LF_FRAME_WORK_WIDTH px wide), each
  * further one half of the one before. */
 #define LF_FRAME_WORK_WIDTH 1100

@@ -41,12 +41,8 @@ typedef struct {
 
 static float constancy_grey(const LfPlane *plane, LfPoint p)
 {
-    if (!(p.x >= 0 && p.y >= 0 && p.x < plane->width - 1 && p.y < plane->height - 1))
-        return NAN;
-    const int x = (int)p.x, y = (int)p.y;
-    const double fx = p.x - x, fy = p.y - y;
-    const uint8_t *a = plane->data + y * plane->width + x, *b = a + plane->width;
-    return (float)((1 - fy) * ((1 - fx) * a[0] + fx * a[1]) + fy * ((1 - fx) * b[0] + fx * b[1]));
+    double grey;
+    return lf_plane_sample(plane, p, &grey) ? (float)grey : NAN;
 }
 
 static LfPoint constancy_middle(const LfRelief *relief, int index)
