@@ -2,13 +2,15 @@
  *
  * A chunk that starts beside a deep shelf cannot be placed well until it has seen the packs shift
  * against the edge, so all chunks start with the relief that the walks together have shown. Views
- * spread over all walks are found by following and kept. What the first chunk shows is asked
- * whether the photos are flat, which is soon told. Where one is not, the rest is looked through,
- * the views tell from where the photo was taken and then, in two rounds, how deep it is: poses rest
- * on a plane alone at first and are off, so for the second round they are fitted anew with the
- * relief of the first.
+ * spread over all walks are found by following and kept. What two chunks show at
+ * first is asked whether the photos are flat, which is soon told. Where one is not, the rest is
+ * looked through, the views tell from where the photo was taken and then, in two rounds, how deep
+ * it is: poses rest on a plane alone at first and are off, so for the second round they are fitted
+ * anew with the relief of the first.
  */
 #include <lookfall/cast.h>
+
+#include <math.h>
 
 #include "cast/follow.h"
 #include "cast/relief_cells.h"
@@ -17,6 +19,9 @@
 #include "cast/survey_views.h"
 #include "cast/sweep.h"
 
+/* Chunks looked at to find out whether the photos are flat, and frames of them together. */
+#define SURVEY_FIRST_LOOKS 2
+#define SURVEY_FIRST_FRAMES 48
 /* A view counts where so many of the patches agree. */
 #define SURVEY_FIRM 0.5
 /* Of the cells, along and across, every so-manieth is swept to find out whether the photo is flat
@@ -24,6 +29,8 @@
 #define SURVEY_STRIDE_FLAT 3
 #define SURVEY_STRIDE_CAMERA 5
 #define SURVEY_STRIDE_FIRST 3
+/* The distance to begin with is asked of every so-manieth view. */
+#define SURVEY_STRIDE_VIEWS 2
 /* In the second round every so-manieth view tells which depths are out of the question; the others
  * try the rest. */
 #define SURVEY_FEELER 4
@@ -100,17 +107,6 @@ static void survey_visit_sweep(const SurveyEach *each, LfSurveyView *view, LfFol
         if (each->sweeps[p * each->per_photo] && view->share_good[p] >= SURVEY_FIRM)
             lf_sweep_add(each->sweeps + p * each->per_photo, each->per_photo,
                          &view->frame_from_photo[p], view->lens, &view->pyramid);
-}
-
-/* Sweeps add up whole numbers, so the order in which threads finish does not matter. */
-static void survey_sweep_all(const Survey *survey, LfSweep *const *sweeps, int per_photo)
-{
-    const SurveyEach each = {.survey = survey,
-                             .visit = survey_visit_sweep,
-                             .sweeps = sweeps,
-                             .per_photo = per_photo,
-                             .step = 1};
-    survey_each(&each);
 }
 
 static void survey_visit_fit(const SurveyEach *each, LfSurveyView *view, LfFollower *follower)
@@ -192,6 +188,7 @@ static void survey_round(const Survey *survey, int stride, bool feel)
         if (!lf_relief_flat(survey_relief(survey, p)))
             sweeps[p] = lf_sweep_new(survey->views->photos[p],
                                      *lf_relief_camera(survey_relief(survey, p)), stride);
+    /* Sweeps add up whole numbers, so the order in which threads finish does not matter. */
     SurveyEach each = {.survey = survey,
                        .visit = survey_visit_sweep,
                        .sweeps = sweeps,
@@ -241,7 +238,12 @@ static void survey_choose_cameras(const Survey *survey)
             probes[p * SURVEY_CAMERAS + c] =
                 lf_sweep_new(survey->views->photos[p], survey_camera(survey->views->photos[p], c),
                              SURVEY_STRIDE_CAMERA);
-    survey_sweep_all(survey, probes, SURVEY_CAMERAS);
+    const SurveyEach each = {.survey = survey,
+                             .visit = survey_visit_sweep,
+                             .sweeps = probes,
+                             .per_photo = SURVEY_CAMERAS,
+                             .step = SURVEY_STRIDE_VIEWS};
+    survey_each(&each);
     for (int p = 0; p < survey->views->n_photos; p++)
         if (probes[p * SURVEY_CAMERAS] && !lf_survey_views_cancelled(survey->views))
             survey_choose_camera(survey->views->photos[p], probes + p * SURVEY_CAMERAS);
@@ -255,12 +257,12 @@ static void survey_visit_constancy(const SurveyEach *each, LfSurveyView *view, L
     (void)follower;
     for (int p = 0; p < each->survey->views->n_photos; p++) {
         const LfPhoto *photo = each->survey->views->photos[p];
-        const LfConstancyView look = {view->lens, &view->pyramid, &view->frame_from_photo[p],
-                                      each->z ? each->z[p] : NULL};
-        if (view->share_good[p] >= SURVEY_FIRM && lf_relief_known(photo->relief) &&
-            (!each->z || each->z[p])) {
-            uint8_t **row = each->z ? &view->behind[p] : &view->unlike[p];
-            *row = lf_constancy_look(photo, &look);
+        const LfConstancyView look = {view->lens, &view->pyramid, &view->frame_from_photo[p]};
+        if (!each->z) {
+            if (view->share_good[p] >= SURVEY_FIRM && lf_relief_known(photo->relief))
+                view->unlike[p] = lf_constancy_look(photo, &look, &view->light[p]);
+        } else if (each->z[p] && view->unlike[p]) {
+            view->behind[p] = lf_constancy_look_behind(photo, &look, &view->light[p], each->z[p]);
         }
     }
 }
@@ -277,8 +279,8 @@ static uint8_t **survey_rows(const Survey *survey, int photo, bool behind)
     return rows;
 }
 
-/* By cell, where it would stand were it part of the back: all cells that are not well trusted. NULL
- * where no back is found. */
+/* Where each cell that is not well trusted would stand were it part of the back; NAN for the
+ * others. NULL where no back is found. */
 static double *survey_behind(const LfRelief *relief)
 {
     LfReliefBack back;
@@ -287,8 +289,7 @@ static double *survey_behind(const LfRelief *relief)
     const int n = relief->columns * relief->rows;
     double *z = g_new(double, n);
     for (int i = 0; i < n; i++)
-        z[i] = relief->cells[i].trust < SURVEY_TRUSTED ? lf_survey_back_at(relief, &back, i)
-                                                       : relief->cells[i].near_z;
+        z[i] = relief->cells[i].trust < SURVEY_TRUSTED ? lf_survey_back_at(relief, &back, i) : NAN;
     return z;
 }
 
@@ -297,24 +298,26 @@ static void survey_vouch(const Survey *survey)
 {
     SurveyEach each = {.survey = survey, .visit = survey_visit_constancy, .step = 1};
     const int n = (int)survey->views->views->len, n_photos = survey->views->n_photos;
-    double **z = g_new0(double *, n_photos + 1);
+    double **z = g_new0(double *, n_photos + 1), **unlike = g_new0(double *, n_photos + 1);
     survey_each(&each);
     for (int p = 0; p < n_photos && !lf_survey_views_cancelled(survey->views); p++) {
         g_autofree uint8_t **rows = survey_rows(survey, p, false);
-        if (lf_relief_known(survey_relief(survey, p)))
-            lf_constancy_vouch(survey->views->photos[p], rows, n);
+        if (!lf_relief_known(survey_relief(survey, p)))
+            continue;
+        unlike[p] = lf_constancy_vouch(survey->views->photos[p], rows, n);
         z[p] = survey_behind(survey_relief(survey, p));
     }
     each.z = (double *const *)z;
     survey_each(&each);
     for (int p = 0; p < n_photos; p++) {
-        g_autofree uint8_t **rows = survey_rows(survey, p, false);
-        g_autofree uint8_t **others = survey_rows(survey, p, true);
+        g_autofree uint8_t **rows = survey_rows(survey, p, true);
         if (z[p] && !lf_survey_views_cancelled(survey->views))
-            lf_constancy_compare(survey->views->photos[p], z[p], rows, others, n);
+            lf_constancy_compare(survey->views->photos[p], z[p], unlike[p], rows, n);
         g_free(z[p]);
+        g_free(unlike[p]);
     }
     g_free(z);
+    g_free(unlike);
 }
 
 /* --- all of it --- */
@@ -322,12 +325,13 @@ static void survey_vouch(const Survey *survey)
 static bool survey_look(const Survey *survey, GError **error)
 {
     LfSurveyViews *views = survey->views;
-    if (!lf_survey_views_add(views, 0, 1, survey->jobs, error))
+    const gsize first = MIN(views->n_looks, SURVEY_FIRST_LOOKS);
+    if (!lf_survey_views_add(views, first, SURVEY_FIRST_FRAMES / (int)first, survey->jobs, error))
         return false;
     survey_round(survey, SURVEY_STRIDE_FLAT, false);
     if (survey_flat(survey))
         return true;
-    if (!lf_survey_views_add(views, 1, views->n_looks, survey->jobs, error))
+    if (!lf_survey_views_add(views, views->n_looks, views->frames_each, survey->jobs, error))
         return false;
     survey_choose_cameras(survey);
     survey_round(survey, SURVEY_STRIDE_FIRST, false);

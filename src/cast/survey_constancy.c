@@ -51,18 +51,22 @@ static LfPoint constancy_middle(const LfRelief *relief, int index)
                      (index / relief->columns + 0.5) * relief->cell_px};
 }
 
-static void constancy_sample(ConstancyMap *map, const LfPhoto *photo, const LfConstancyView *view,
-                             const LfReliefView *plane)
+/* z: where the cells stand; NULL for where the relief takes them to. */
+static bool constancy_sample(ConstancyMap *map, const LfPhoto *photo, const LfConstancyView *view,
+                             const double *z)
 {
     const LfRelief *relief = map->relief;
+    LfReliefView plane;
+    if (!lf_relief_view(&plane, view->frame_from_photo, view->lens))
+        return false;
     const LfPlane *frame = &view->frame->level[0];
     for (int i = 0; i < map->n; i++) {
         const LfPoint at = constancy_middle(relief, i);
-        const LfReliefPlace place = {0, 0, view->z ? view->z[i] : relief->cells[i].near_z};
+        const LfReliefPlace place = {0, 0, z ? z[i] : relief->cells[i].near_z};
         LfReliefSeen seen;
         double j[6];
         map->frame[i] = NAN;
-        if (!lf_relief_project(&relief->camera, plane, at, place, &seen, j))
+        if (!isfinite(place.z) || !lf_relief_project(&relief->camera, &plane, at, place, &seen, j))
             continue;
         const double scale = sqrt(fabs(j[0] * j[4] - j[1] * j[3])) * frame->scale_x;
         const LfPlane *level = &photo->level[lf_photo_level_for(photo, 1 / MAX(scale, 1e-6))];
@@ -71,6 +75,7 @@ static void constancy_sample(ConstancyMap *map, const LfPhoto *photo, const LfCo
             map->frame[i] = constancy_grey(
                 frame, lf_plane_from_image(frame, lf_lens_distort(view->lens, seen.at)));
     }
+    return true;
 }
 
 static bool constancy_tells(const ConstancyMap *map, int i)
@@ -78,9 +83,8 @@ static bool constancy_tells(const ConstancyMap *map, int i)
     return map->relief->cells[i].touched && isfinite(map->frame[i]);
 }
 
-/* The robust line from the photo's grey levels to the frame's; fills in what is off it. False where
- * too few cells tell. */
-static bool constancy_light(ConstancyMap *map, double *gain)
+/* The robust line from the photo's grey levels to the frame's. False where too few cells tell. */
+static bool constancy_line(const ConstancyMap *map, LfConstancyLight *light)
 {
     double a = 1, b = 0;
     for (int round = 0; round < CONSTANCY_ROUNDS; round++) {
@@ -104,10 +108,15 @@ static bool constancy_light(ConstancyMap *map, double *gain)
         a = (w_sum * xy - x * y) / det;
         b = (y - a * x) / w_sum;
     }
-    for (int i = 0; i < map->n; i++)
-        map->off[i] = map->frame[i] - (float)(a * (double)map->photo[i] + b);
-    *gain = MAX(a, CONSTANCY_MIN_GAIN);
+    light->gain = a;
+    light->offset = b;
     return true;
+}
+
+static void constancy_off(ConstancyMap *map, const LfConstancyLight *light)
+{
+    for (int i = 0; i < map->n; i++)
+        map->off[i] = map->frame[i] - (float)(light->gain * (double)map->photo[i] + light->offset);
 }
 
 /* Sums over all cells above and to the left. */
@@ -150,36 +159,74 @@ static void constancy_around(const ConstancyMap *map, double clip, ConstancySum 
         }
 }
 
-static uint8_t *constancy_differences(const ConstancyMap *map, double gain)
+/* What is left of the light when its line is known. */
+static void constancy_light_around(const ConstancyMap *map, LfConstancyLight *light)
 {
     const gsize n = (gsize)map->n;
     g_autofree ConstancySum *sums =
         g_new(ConstancySum, (map->relief->columns + 1) * (map->relief->rows + 1));
-    g_autofree float *none = g_new0(float, n), *first = g_new(float, n), *light = g_new(float, n);
-    uint8_t *out = g_new(uint8_t, n);
+    g_autofree float *none = g_new0(float, n), *first = g_new(float, n);
+    light->around = g_new(float, n);
     constancy_around(map, CONSTANCY_FIRST_CLIP, sums, none, first);
-    constancy_around(map, CONSTANCY_CLIP, sums, first, light);
+    constancy_around(map, CONSTANCY_CLIP, sums, first, light->around);
+}
+
+static uint8_t *constancy_differences(const ConstancyMap *map, const LfConstancyLight *light)
+{
+    const double gain = MAX(light->gain, CONSTANCY_MIN_GAIN);
+    uint8_t *out = g_new(uint8_t, map->n);
     for (int i = 0; i < map->n; i++) {
-        const double off = fabs((double)(map->off[i] - light[i])) / gain * LF_CONSTANCY_STEPS;
+        const double off =
+            fabs((double)(map->off[i] - light->around[i])) / gain * LF_CONSTANCY_STEPS;
         out[i] =
             isfinite(off) ? (uint8_t)MIN(off + 0.5, LF_CONSTANCY_UNSEEN - 1) : LF_CONSTANCY_UNSEEN;
     }
     return out;
 }
 
-uint8_t *lf_constancy_look(const LfPhoto *photo, const LfConstancyView *view)
+static ConstancyMap constancy_map_new(const LfRelief *relief)
 {
-    LfReliefView plane;
-    double gain;
-    const LfRelief *relief = photo->relief;
-    const gsize n = (gsize)(relief->columns * relief->rows);
-    if (!lf_relief_view(&plane, view->frame_from_photo, view->lens))
-        return NULL;
-    g_autofree float *in_photo = g_new(float, n), *in_frame = g_new(float, n),
-                     *off = g_new(float, n);
-    ConstancyMap map = {relief, (int)n, in_photo, in_frame, off};
-    constancy_sample(&map, photo, view, &plane);
-    return constancy_light(&map, &gain) ? constancy_differences(&map, gain) : NULL;
+    const int n = relief->columns * relief->rows;
+    return (ConstancyMap){relief, n, g_new(float, n), g_new(float, n), g_new(float, n)};
+}
+
+static void constancy_map_clear(ConstancyMap *map)
+{
+    g_free(map->photo);
+    g_free(map->frame);
+    g_free(map->off);
+}
+
+uint8_t *lf_constancy_look(const LfPhoto *photo, const LfConstancyView *view,
+                           LfConstancyLight *light)
+{
+    ConstancyMap map = constancy_map_new(photo->relief);
+    uint8_t *out = NULL;
+    if (constancy_sample(&map, photo, view, NULL) && constancy_line(&map, light)) {
+        constancy_off(&map, light);
+        constancy_light_around(&map, light);
+        out = constancy_differences(&map, light);
+    }
+    constancy_map_clear(&map);
+    return out;
+}
+
+uint8_t *lf_constancy_look_behind(const LfPhoto *photo, const LfConstancyView *view,
+                                  const LfConstancyLight *light, const double *z)
+{
+    ConstancyMap map = constancy_map_new(photo->relief);
+    uint8_t *out = NULL;
+    if (constancy_sample(&map, photo, view, z)) {
+        constancy_off(&map, light);
+        out = constancy_differences(&map, light);
+    }
+    constancy_map_clear(&map);
+    return out;
+}
+
+void lf_constancy_light_clear(LfConstancyLight *light)
+{
+    g_clear_pointer(&light->around, g_free);
 }
 
 /* Grey levels per px around a point of the photo, at the scale at which walkers see it (Sobel). */
@@ -239,18 +286,19 @@ static double constancy_trust(const LfRelief *relief, const LfPlane *plane, cons
     return 1 / (1 + exp(-sum));
 }
 
-void lf_constancy_vouch(const LfPhoto *photo, uint8_t *const *rows, int n_rows)
+double *lf_constancy_vouch(const LfPhoto *photo, uint8_t *const *rows, int n_rows)
 {
     LfRelief *relief = photo->relief;
     const int n = relief->columns * relief->rows;
     const LfPlane *plane = &photo->level[lf_photo_level_for(photo, CONSTANCY_SCALE)];
-    g_autofree double *unlike = g_new(double, n);
+    double *unlike = g_new(double, n);
     for (int i = 0; i < n; i++)
         unlike[i] = constancy_median(rows, n_rows, i);
     for (int i = 0; i < n; i++)
         if (isfinite(unlike[i]))
             lf_relief_vouch(relief, i, constancy_trust(relief, plane, unlike, i));
     lf_relief_weigh(relief);
+    return unlike;
 }
 
 /* Probability that the cell is part of the back. other: as unlike, were it. */
@@ -265,25 +313,21 @@ static double constancy_behind(const LfRelief *relief, const LfPlane *plane, con
     return 1 / (1 + exp(-sum));
 }
 
-void lf_constancy_compare(const LfPhoto *photo, const double *z, uint8_t *const *rows,
-                          uint8_t *const *others, int n_rows)
+void lf_constancy_compare(const LfPhoto *photo, const double *z, const double *unlike,
+                          uint8_t *const *rows, int n_rows)
 {
     LfRelief *relief = photo->relief;
     const int n = relief->columns * relief->rows;
     const LfPlane *plane = &photo->level[lf_photo_level_for(photo, CONSTANCY_SCALE)];
-    const double step = CONSTANCY_BACK_SIGMA * relief->side;
-    g_autofree double *unlike = g_new(double, n), *other = g_new(double, n),
-                      *behind = g_new0(double, n);
-    for (int i = 0; i < n; i++) {
-        unlike[i] = constancy_median(rows, n_rows, i);
-        other[i] = z[i] != relief->cells[i].near_z ? constancy_median(others, n_rows, i) : NAN;
-    }
+    g_autofree double *other = g_new(double, n), *behind = g_new0(double, n);
+    for (int i = 0; i < n; i++)
+        other[i] = isfinite(z[i]) ? constancy_median(rows, n_rows, i) : NAN;
     for (int i = 0; i < n; i++)
         if (isfinite(unlike[i]) && isfinite(other[i]))
             behind[i] = constancy_behind(relief, plane, unlike, other, i);
     for (int i = 0; i < n; i++)
         if (behind[i] > CONSTANCY_BEHIND) {
-            lf_relief_retell(relief, i, z[i], step);
+            lf_relief_retell(relief, i, z[i], CONSTANCY_BACK_SIGMA * relief->side);
             lf_relief_vouch(relief, i, behind[i]);
         }
     lf_relief_told(relief, false);

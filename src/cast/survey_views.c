@@ -18,20 +18,26 @@
 /* Frames held while following: a find is filled in so far back. */
 #define VIEWS_WINDOW 8
 
-typedef struct {
-    LfSurveyViews *views;
-    gsize next, to;
-    GMutex lock; /* guards the above and views->views */
-    GError *error;
-} ViewsRun;
-
-/* What one thread works with. */
-typedef struct {
-    ViewsRun *run;
+/* A chunk stays open until it is done with: what comes later goes on from there. */
+struct LfSurveyLook {
+    const LfCastWalk *walk;
+    const LfChunkSpan *span;
+    LfVideo *video; /* NULL while it is not open, and from when it is done */
     LfTracker *tracker;
     LfWindow *window;
-    int threads; /* for decoding */
-} ViewsWorker;
+    int frames;      /* in which a photo was seen */
+    int64_t keep_us; /* the next view is kept from then on */
+    bool done;
+};
+
+typedef struct {
+    LfSurveyViews *views;
+    int frames;  /* wanted of each chunk */
+    int threads; /* for decoding each */
+    gsize next, n;
+    GMutex lock; /* guards `next`, `error` and views->views */
+    GError *error;
+} ViewsRun;
 
 static void views_view_free(gpointer data)
 {
@@ -43,12 +49,27 @@ static void views_view_free(gpointer data)
     g_free(view->share_good);
     g_free(view->camera);
     for (int p = 0; p < view->n_photos; p++) {
+        lf_constancy_light_clear(&view->light[p]);
         g_free(view->unlike[p]);
         g_free(view->behind[p]);
     }
+    g_free(view->light);
     g_free(view->unlike);
     g_free(view->behind);
     g_free(view);
+}
+
+/* Those looked through are spread evenly over all walks. */
+static void views_choose(LfSurveyViews *views)
+{
+    for (gsize i = 0; i < views->n_looks; i++) {
+        gsize chunk = (2 * i + 1) * views->n_chunks / (2 * views->n_looks);
+        const LfCastWalk *walk = views->walks;
+        for (; chunk >= walk->n_chunks; walk++)
+            chunk -= walk->n_chunks;
+        views->looks[i] =
+            (LfSurveyLook){.walk = walk, .span = &walk->chunks[chunk], .keep_us = INT64_MIN};
+    }
 }
 
 LfSurveyViews *lf_survey_views_new(LfPhoto *const *photos, int n_photos, const LfCastWalk *walks,
@@ -65,13 +86,25 @@ LfSurveyViews *lf_survey_views_new(LfPhoto *const *photos, int n_photos, const L
     views->n_looks = MIN(views->n_chunks, VIEWS_CHUNKS);
     views->frames_each =
         CLAMP(VIEWS_FRAMES / (int)MAX(views->n_looks, 1), VIEWS_FRAMES_MIN, VIEWS_FRAMES_MAX);
+    views->looks = g_new(LfSurveyLook, views->n_looks + 1);
+    views_choose(views);
     return views;
+}
+
+static void views_close(LfSurveyLook *look)
+{
+    g_clear_pointer(&look->video, lf_video_close);
+    g_clear_pointer(&look->tracker, lf_tracker_free);
+    g_clear_pointer(&look->window, lf_window_free);
 }
 
 void lf_survey_views_free(LfSurveyViews *views)
 {
     if (!views)
         return;
+    for (gsize i = 0; i < views->n_looks; i++)
+        views_close(&views->looks[i]);
+    g_free(views->looks);
     g_ptr_array_unref(views->views);
     g_free(views);
 }
@@ -105,19 +138,19 @@ static bool views_copy_pyramid(LfSurveyView *view, const LfFramePyramid *from, c
     return true;
 }
 
-/* Keeps the worker's newest frame. */
-static bool views_keep(ViewsWorker *worker, gsize chunk, const LfLens *lens, GError **error)
+/* Keeps the newest frame. */
+static bool views_keep(ViewsRun *run, const LfSurveyLook *look, GError **error)
 {
-    ViewsRun *run = worker->run;
     const int n = run->views->n_photos;
-    const LfWindowFrame *frame = lf_window_at(worker->window, worker->window->end - 1);
+    const LfWindowFrame *frame = lf_window_at(look->window, look->window->end - 1);
     LfSurveyView *view = g_new(LfSurveyView, 1);
-    *view = (LfSurveyView){.chunk = chunk,
+    *view = (LfSurveyView){.chunk = (gsize)(look - run->views->looks),
                            .t_us = frame->t_us,
-                           .lens = lens,
+                           .lens = &look->walk->lens,
                            .frame_from_photo = g_new0(LfMat3, n),
                            .share_good = g_new0(double, n),
                            .camera = g_new0(LfCameraSums, n),
+                           .light = g_new0(LfConstancyLight, n),
                            .unlike = g_new0(uint8_t *, n),
                            .behind = g_new0(uint8_t *, n),
                            .n_photos = n};
@@ -126,7 +159,7 @@ static bool views_keep(ViewsWorker *worker, gsize chunk, const LfLens *lens, GEr
             view->frame_from_photo[p] = frame->pose[p].frame_from_photo;
             view->share_good[p] = frame->pose[p].share_good;
         }
-    if (!views_copy_pyramid(view, &frame->pyramid, worker->window)) {
+    if (!views_copy_pyramid(view, &frame->pyramid, look->window)) {
         views_view_free(view);
         return views_no_memory(error);
     }
@@ -136,72 +169,62 @@ static bool views_keep(ViewsWorker *worker, gsize chunk, const LfLens *lens, GEr
     return true;
 }
 
-/* Follows the photos through the first frames of a chunk in which one of them is to be seen. */
-static bool views_follow(ViewsWorker *worker, gsize chunk, LfVideo *video, const LfLens *lens,
-                         const LfChunkSpan *span, GError **error)
+/* Follows the photos on through frames of a chunk in which one of them is to be seen. */
+static bool views_follow(ViewsRun *run, LfSurveyLook *look, GError **error)
 {
-    const LfSurveyViews *views = worker->run->views;
-    int64_t keep_us = INT64_MIN;
-    int seen = 0, idle = 0;
-    while (seen < views->frames_each && idle < VIEWS_PATIENCE &&
-           !lf_survey_views_cancelled(views)) {
+    int idle = 0;
+    while (look->frames < run->frames && !lf_survey_views_cancelled(run->views)) {
         LfFrame frame;
         bool got;
-        if (!lf_video_next(video, &frame, &got, error))
+        if (!lf_video_next(look->video, &frame, &got, error))
             return false;
-        if (!got || frame.t_us >= span->to_us)
+        look->done = !got || frame.t_us >= look->span->to_us || idle >= VIEWS_PATIENCE;
+        if (look->done)
             return true;
         const LfWindowFrame *newest =
-            lf_window_push(worker->window, frame.t_us, frame.luma, frame.stride);
+            lf_window_push(look->window, frame.t_us, frame.luma, frame.stride);
         if (!newest)
             return views_no_memory(error);
-        lf_tracker_advance(worker->tracker, worker->window);
+        lf_tracker_advance(look->tracker, look->window);
         idle++;
-        if (!views_any_found(newest, views->n_photos))
+        if (!views_any_found(newest, run->views->n_photos))
             continue;
         idle = 0;
-        seen++;
-        if (frame.t_us < keep_us)
+        look->frames++;
+        if (frame.t_us < look->keep_us)
             continue;
-        if (!views_keep(worker, chunk, lens, error))
+        if (!views_keep(run, look, error))
             return false;
-        keep_us = frame.t_us + VIEWS_EVERY_US;
+        look->keep_us = frame.t_us + VIEWS_EVERY_US;
     }
     return true;
 }
 
-static bool views_open_window(ViewsWorker *worker, const LfVideoInfo *info, GError **error)
+static bool views_open(const ViewsRun *run, LfSurveyLook *look, GError **error)
 {
-    if (!worker->window || worker->window->width != info->width ||
-        worker->window->height != info->height) {
-        lf_window_free(worker->window);
-        worker->window =
-            lf_window_new(VIEWS_WINDOW, worker->run->views->n_photos, info->width, info->height);
-    }
-    if (!worker->window)
+    const LfSurveyViews *views = run->views;
+    const LfChunkSpan *span = look->span;
+    look->video = lf_video_open(look->walk->video_path, run->threads, error);
+    if (!look->video)
+        return false;
+    const LfVideoInfo *info = lf_video_info(look->video);
+    look->window = lf_window_new(VIEWS_WINDOW, views->n_photos, info->width, info->height);
+    if (!look->window)
         return views_no_memory(error);
-    lf_window_reset(worker->window);
-    return true;
+    look->tracker = lf_tracker_new(views->photos, views->n_photos);
+    lf_tracker_start(look->tracker, &look->walk->lens, NULL, 0);
+    lf_video_set_sparse(look->video, true);
+    return lf_video_seek(look->video, span->key_us, MAX(span->from_us, span->key_us), error);
 }
 
-/* Chunk number i of those to be looked through, which are spread evenly over all walks. */
-static bool views_chunk(ViewsWorker *worker, gsize i, GError **error)
+static bool views_look(ViewsRun *run, LfSurveyLook *look, GError **error)
 {
-    const LfSurveyViews *views = worker->run->views;
-    gsize chunk = (2 * i + 1) * views->n_chunks / (2 * views->n_looks);
-    const LfCastWalk *walk = views->walks;
-    for (; chunk >= walk->n_chunks; walk++)
-        chunk -= walk->n_chunks;
-    const LfChunkSpan *span = &walk->chunks[chunk];
     g_autoptr(GError) unfit = NULL;
-    g_autoptr(LfVideo) video = lf_video_open(walk->video_path, worker->threads, &unfit);
-    bool ok = video && views_open_window(worker, lf_video_info(video), &unfit);
-    if (ok) {
-        lf_tracker_start(worker->tracker, &walk->lens, NULL, 0);
-        lf_video_set_sparse(video, true);
-        ok = lf_video_seek(video, span->key_us, MAX(span->from_us, span->key_us), &unfit) &&
-             views_follow(worker, i, video, &walk->lens, span, &unfit);
-    }
+    const bool ok =
+        (look->video || views_open(run, look, &unfit)) && views_follow(run, look, &unfit);
+    look->done = look->done || !ok || look->frames >= run->views->frames_each;
+    if (look->done)
+        views_close(look);
     if (ok || !g_error_matches(unfit, LF_ERROR, LF_ERROR_MACHINE))
         return true;
     g_propagate_error(error, g_steal_pointer(&unfit));
@@ -211,7 +234,7 @@ static bool views_chunk(ViewsWorker *worker, gsize i, GError **error)
 static bool views_take(ViewsRun *run, gsize *i)
 {
     g_mutex_lock(&run->lock);
-    const bool more = run->next < run->to && !run->error && !lf_survey_views_cancelled(run->views);
+    const bool more = run->next < run->n && !run->error && !lf_survey_views_cancelled(run->views);
     *i = run->next++;
     g_mutex_unlock(&run->lock);
     return more;
@@ -219,12 +242,12 @@ static bool views_take(ViewsRun *run, gsize *i)
 
 static gpointer views_worker(gpointer data)
 {
-    ViewsWorker *worker = data;
-    ViewsRun *run = worker->run;
+    ViewsRun *run = data;
     gsize i;
     while (views_take(run, &i)) {
+        LfSurveyLook *look = &run->views->looks[i];
         GError *error = NULL;
-        if (views_chunk(worker, i, &error))
+        if (look->done || views_look(run, look, &error))
             continue;
         g_mutex_lock(&run->lock);
         if (run->error)
@@ -243,24 +266,19 @@ static gint views_order(gconstpointer a, gconstpointer b)
                                 : (x->t_us > y->t_us) - (x->t_us < y->t_us);
 }
 
-bool lf_survey_views_add(LfSurveyViews *views, gsize from, gsize to, int jobs, GError **error)
+bool lf_survey_views_add(LfSurveyViews *views, gsize n, int frames, int jobs, GError **error)
 {
-    ViewsRun run = {.views = views, .next = from, .to = to};
-    const int n = CLAMP(jobs, 1, (int)MAX(to - from, 1));
-    g_autofree ViewsWorker *workers = g_new0(ViewsWorker, n);
-    g_autofree GThread **threads = g_new0(GThread *, n);
+    const int n_threads = CLAMP(jobs, 1, (int)MAX(n, 1));
+    ViewsRun run = {.views = views,
+                    .frames = MIN(frames, views->frames_each),
+                    .threads = MAX(jobs / n_threads, 1),
+                    .n = n};
+    g_autofree GThread **threads = g_new0(GThread *, n_threads);
     g_mutex_init(&run.lock);
-    for (int i = 0; i < n; i++) {
-        workers[i] = (ViewsWorker){.run = &run,
-                                   .tracker = lf_tracker_new(views->photos, views->n_photos),
-                                   .threads = MAX(jobs / n, 1)};
-        threads[i] = g_thread_new("survey", views_worker, &workers[i]);
-    }
-    for (int i = 0; i < n; i++) {
+    for (int i = 0; i < n_threads; i++)
+        threads[i] = g_thread_new("survey", views_worker, &run);
+    for (int i = 0; i < n_threads; i++)
         g_thread_join(threads[i]);
-        lf_window_free(workers[i].window);
-        lf_tracker_free(workers[i].tracker);
-    }
     g_mutex_clear(&run.lock);
     g_ptr_array_sort(views->views, views_order);
     if (!run.error)

@@ -2,25 +2,15 @@
 #include "cast/sweep.h"
 
 #include <math.h>
-#include <string.h>
-#ifdef __SSE2__
-#include <emmintrin.h>
-#endif
 
 #include "cast/sweep_cells.h"
 
-/* Side of the patch compared, px of the working image: small, so that at the edge of a pack what is
- * in the cell speaks and not what stands beside it; many frames make up for its size. */
-#define SWEEP_SIDE 8
-#define SWEEP_AREA (SWEEP_SIDE * SWEEP_SIDE)
-/* The patch is laid anew for each so many depths, since what stands back looks smaller. */
+/* The patch is laid anew for each so many depths, since what stands back looks smaller; between
+ * them its way through the picture is nearly straight. */
 #define SWEEP_LAY 32
-/* Depths between which a place in the frame is computed exactly. */
-#define SWEEP_NODE 16
+#define SWEEP_NODES (LF_SWEEP_BINS / SWEEP_LAY + 1)
 /* The frame's pyramid level compared on. */
 #define SWEEP_LEVEL 0
-/* Noise of a frame, grey levels: textures no stronger than that agree with nothing. */
-#define SWEEP_NOISE 2
 /* A cell is swept when it has texture of its own: this standard deviation, grey levels, in a window
  * of so many px on the photo at about this scale, as a walker sees it. A patch that is plain in its
  * middle would speak of the edges around it, and those belong to what stands in front. */
@@ -90,198 +80,54 @@ void lf_sweep_free(LfSweep *sweep)
     g_free(sweep);
 }
 
-/* Whole numbers, so that sixteen products a step fit the machine: the patch, zero mean and unit
- * norm, times SWEEP_FINE. */
-#define SWEEP_FINE 4096
-#define SWEEP_SHADES 256
-typedef struct {
-    int16_t t[SWEEP_AREA];
-} SweepPatch;
-
-/* A frame made ready for comparing, as it is and moved by half a px along and across: between whole
- * px small patches of fine print agree too little to tell depths apart. */
-#define SWEEP_HALVES 4
-typedef struct {
-    const LfPlane *plane;
-    int16_t *grey[SWEEP_HALVES]; /* bit 0: half a px to the right; bit 1: down */
-} SweepFrame;
-
-static void sweep_grey(const LfPlane *plane, int halves, int16_t *grey)
-{
-    const int w = plane->width, right = halves & 1, down = halves >> 1;
-    for (int y = 0; y < plane->height; y++) {
-        const uint8_t *p = plane->data + y * w;
-        const uint8_t *q = y + 1 < plane->height ? p + down * w : p;
-        for (int x = 0; x < w; x++) {
-            const int next = x + 1 < w ? x + right : x;
-            grey[y * w + x] = (int16_t)((p[x] + p[next] + q[x] + q[next] + 2) / 4);
-        }
-    }
-}
-
-static void sweep_frame_init(SweepFrame *frame, const LfPlane *plane)
-{
-    frame->plane = plane;
-    for (int i = 0; i < SWEEP_HALVES; i++) {
-        frame->grey[i] = g_new(int16_t, plane->width * plane->height);
-        sweep_grey(plane, i, frame->grey[i]);
-    }
-}
-
-static void sweep_frame_clear(SweepFrame *frame)
-{
-    for (int i = 0; i < SWEEP_HALVES; i++)
-        g_free(frame->grey[i]);
-}
-
-/* Products of a patch with the picture under it. */
-typedef struct {
-    int32_t cross, square, sum;
-} SweepSums;
-
-#ifdef __SSE2__
-static int32_t sweep_lanes(__m128i v)
-{
-    v = _mm_add_epi32(v, _mm_shuffle_epi32(v, _MM_SHUFFLE(1, 0, 3, 2)));
-    v = _mm_add_epi32(v, _mm_shuffle_epi32(v, _MM_SHUFFLE(2, 3, 0, 1)));
-    return _mm_cvtsi128_si32(v);
-}
-
-/* A row is one register. */
-static SweepSums sweep_sums(const int16_t *t, const int16_t *p, int w)
-{
-    const __m128i one = _mm_set1_epi16(1);
-    __m128i cross = _mm_setzero_si128(), square = cross, sum = cross;
-    for (int row = 0; row < SWEEP_SIDE; row++, p += w, t += SWEEP_SIDE) {
-        const __m128i a = _mm_loadu_si128((const __m128i *)(const void *)p);
-        const __m128i b = _mm_loadu_si128((const __m128i *)(const void *)t);
-        cross = _mm_add_epi32(cross, _mm_madd_epi16(a, b));
-        square = _mm_add_epi32(square, _mm_madd_epi16(a, a));
-        sum = _mm_add_epi32(sum, _mm_madd_epi16(a, one));
-    }
-    return (SweepSums){sweep_lanes(cross), sweep_lanes(square), sweep_lanes(sum)};
-}
-#else
-static SweepSums sweep_sums(const int16_t *t, const int16_t *p, int w)
-{
-    SweepSums s = {0, 0, 0};
-    for (int row = 0; row < SWEEP_SIDE; row++, p += w, t += SWEEP_SIDE)
-        for (int col = 0; col < SWEEP_SIDE; col++) {
-            s.cross += p[col] * t[col];
-            s.square += p[col] * p[col];
-            s.sum += p[col];
-        }
-    return s;
-}
-#endif
-
-/* LF_SWEEP_WHOLE times the normalised cross-correlation of the patch with the picture whose top
- * left px is at (x, y), half px; it must lie inside. The patch has zero mean, so the picture's own
- * does not matter to the products. */
-static int sweep_zncc(const SweepPatch *patch, const SweepFrame *frame, int x, int y)
-{
-    const int w = frame->plane->width;
-    const int16_t *p = frame->grey[(x & 1) | (y & 1) << 1] + (y >> 1) * w + (x >> 1);
-    const SweepSums s = sweep_sums(patch->t, p, w);
-    const float variance = (float)(SWEEP_AREA * s.square - s.sum * s.sum); /* times area^2 */
-    const float noise = SWEEP_AREA * SWEEP_AREA * SWEEP_NOISE * SWEEP_NOISE;
-    return (int)((float)s.cross * ((float)SWEEP_SIDE * LF_SWEEP_WHOLE / SWEEP_FINE) /
-                 sqrtf(variance + noise));
-}
-
 typedef struct {
     LfSweep *sweep;
     const LfLens *lens;
-    const SweepFrame *frame;
+    const LfSweepFrame *frame;
     LfReliefView view;
 } SweepView;
 
-/* Where the photo point would be seen at depth z, plane px. j: derivatives by (u, v, z). */
-static bool sweep_project(const SweepView *v, LfPoint photo, double z, LfPoint *at,
-                          LfReliefSeen *seen, double j[6])
+static double sweep_depth(const LfSweep *sweep, int bin)
 {
-    if (!lf_relief_project(&v->sweep->camera, &v->view, photo, (LfReliefPlace){0, 0, z}, seen, j))
-        return false;
-    *at = lf_plane_from_image(v->frame->plane, lf_lens_distort(v->lens, seen->at));
-    return isfinite(at->x) && isfinite(at->y);
+    return sweep->from + bin * sweep->step;
 }
 
-/* Samples the source, bilinear and in whole numbers (SWEEP_SHADES for a grey level), on the patch's
- * grid around `centre` with steps of `a` (dsx/dx, dsx/dy, dsy/dx, dsy/dy); false where that leaves
- * it. */
-static bool sweep_sample(const LfPlane *source, LfPoint centre, const double a[4],
-                         int32_t grey[SWEEP_AREA])
-{
-    const double half = (SWEEP_SIDE - 1) / 2.0, one = 1 << 16;
-    const double reach_x = half * (fabs(a[0]) + fabs(a[1]));
-    const double reach_y = half * (fabs(a[2]) + fabs(a[3]));
-    if (!(centre.x - reach_x >= 0 && centre.y - reach_y >= 0 &&
-          centre.x + reach_x < source->width - 1 && centre.y + reach_y < source->height - 1))
-        return false;
-    const int w = source->width, left = (int)(centre.x - reach_x), top = (int)(centre.y - reach_y);
-    const uint8_t *origin = source->data + top * w + left;
-    const int32_t dx = (int32_t)(a[0] * one), dy = (int32_t)(a[2] * one);
-    for (int row = 0; row < SWEEP_SIDE; row++) {
-        const double v = row - half;
-        int32_t x = (int32_t)((centre.x - left - a[0] * half + a[1] * v) * one);
-        int32_t y = (int32_t)((centre.y - top - a[2] * half + a[3] * v) * one);
-        for (int col = 0; col < SWEEP_SIDE; col++, x += dx, y += dy) {
-            const int32_t fx = x >> 8 & 255, fy = y >> 8 & 255;
-            const uint8_t *p = origin + (y >> 16) * w + (x >> 16), *q = p + w;
-            const int32_t above = (p[0] << 8) + fx * (p[1] - p[0]);
-            const int32_t below = (q[0] << 8) + fx * (q[1] - q[0]);
-            grey[row * SWEEP_SIDE + col] = ((above << 8) + fy * (below - above)) >> 8;
-        }
-    }
-    return true;
-}
-
-/* The way of a cell's patch through the picture. */
-typedef struct {
-    LfPoint at[LF_SWEEP_BINS]; /* its corner, plane px */
-    struct {                   /* at every SWEEP_NODE-th depth */
-        LfReliefSeen seen;
-        double j[6];
-    } node[LF_SWEEP_BINS / SWEEP_NODE + 1];
-} SweepPath;
-
-/* Between every SWEEP_NODE-th depth the path is as good as straight. False where some of it is out
- * of the picture: depths could not be compared. */
-static bool sweep_path(const SweepView *v, LfPoint anchor, SweepPath *path)
+/* The way of a cell's patch through the picture: where its corner is at every SWEEP_LAY-th depth,
+ * in half px of the plane. False where some of it is out of the picture: depths could not be
+ * compared.
+ */
+static bool sweep_path(const SweepView *v, LfPoint anchor, LfPoint path[SWEEP_NODES])
 {
     const LfPlane *plane = v->frame->plane;
-    const double half = (SWEEP_SIDE - 1) / 2.0;
-    LfPoint last = {0, 0};
-    for (int i = 0; i <= LF_SWEEP_BINS; i += SWEEP_NODE) {
-        LfPoint node;
-        if (!sweep_project(v, anchor, v->sweep->from + i * v->sweep->step, &node,
-                           &path->node[i / SWEEP_NODE].seen, path->node[i / SWEEP_NODE].j))
+    const double half = (LF_SWEEP_SIDE - 1) / 2.0;
+    for (int i = 0; i < SWEEP_NODES; i++) {
+        LfReliefSeen seen;
+        if (!lf_relief_project(&v->sweep->camera, &v->view, anchor,
+                               (LfReliefPlace){0, 0, sweep_depth(v->sweep, i * SWEEP_LAY)}, &seen,
+                               NULL))
             return false;
+        LfPoint node = lf_plane_from_image(plane, lf_lens_distort(v->lens, seen.at));
         node.x -= half;
         node.y -= half;
-        if (!(node.x >= 0 && node.y >= 0 && node.x < plane->width - SWEEP_SIDE - 1 &&
-              node.y < plane->height - SWEEP_SIDE - 1))
+        if (!(node.x >= 0 && node.y >= 0 && node.x < plane->width - LF_SWEEP_SIDE - 1 &&
+              node.y < plane->height - LF_SWEEP_SIDE - 1))
             return false;
-        for (int k = 0; i > 0 && k < SWEEP_NODE; k++) {
-            const double u = (double)k / SWEEP_NODE;
-            path->at[i - SWEEP_NODE + k] =
-                (LfPoint){last.x + u * (node.x - last.x), last.y + u * (node.y - last.y)};
-        }
-        last = node;
+        path[i] = (LfPoint){2 * node.x, 2 * node.y};
     }
     return true;
 }
 
-/* Photo px per plane px (dx/dx, dx/dy, dy/dx, dy/dy) at a depth that has a node. */
-static bool sweep_affine(const SweepView *v, const SweepPath *path, int bin, double out[4])
+/* Photo px per plane px (dx/dx, dx/dy, dy/dx, dy/dy) around the anchor as it is seen at a depth. */
+static bool sweep_affine(const SweepView *v, LfPoint anchor, double z, double out[4])
 {
-    const double *j = path->node[bin / SWEEP_NODE].j;
-    const double z = v->sweep->from + bin * v->sweep->step;
+    LfReliefSeen seen;
+    double j[6], d[4];
+    if (!lf_relief_project(&v->sweep->camera, &v->view, anchor, (LfReliefPlace){0, 0, z}, &seen, j))
+        return false;
     /* What stands back is spread by the photo's own rays. */
     const double spread = 1 + z / v->sweep->camera.distance;
     const double sx = spread * v->frame->plane->scale_x, sy = spread * v->frame->plane->scale_y;
-    double d[4];
-    lf_lens_distort_jacobian(v->lens, path->node[bin / SWEEP_NODE].seen.at, d);
+    lf_lens_distort_jacobian(v->lens, seen.at, d);
     const double xx = sx * (d[0] * j[0] + d[1] * j[3]), xy = sx * (d[0] * j[1] + d[1] * j[4]);
     const double yx = sy * (d[2] * j[0] + d[3] * j[3]), yy = sy * (d[2] * j[1] + d[3] * j[4]);
     const double det = xx * yy - xy * yx;
@@ -295,70 +141,55 @@ static bool sweep_affine(const SweepView *v, const SweepPath *path, int bin, dou
 }
 
 /* The patch around the anchor as it looks at depth number `bin`. */
-static bool sweep_lay(const SweepView *v, LfPoint anchor, const SweepPath *path, int bin,
-                      SweepPatch *out)
+static bool sweep_lay(const SweepView *v, LfPoint anchor, int bin, LfSweepPatch *patch)
 {
     const LfPhoto *photo = v->sweep->photo;
     double a[4];
-    if (!sweep_affine(v, path, bin, a))
+    if (!sweep_affine(v, anchor, sweep_depth(v->sweep, bin), a))
         return false;
     const LfPlane *source =
         &photo->level[lf_photo_level_for(photo, sqrt(fabs(a[0] * a[3] - a[1] * a[2])))];
     const double sx = source->scale_x, sy = source->scale_y;
     const double grid[4] = {a[0] * sx, a[1] * sx, a[2] * sy, a[3] * sy};
-    int32_t grey[SWEEP_AREA], sum = 0;
-    float square = 0;
-    if (!sweep_sample(source, lf_plane_from_image(source, anchor), grid, grey))
-        return false;
-    for (int i = 0; i < SWEEP_AREA; i++)
-        sum += grey[i];
-    for (int i = 0; i < SWEEP_AREA; i++) {
-        grey[i] -= sum / SWEEP_AREA;
-        square += (float)grey[i] * (float)grey[i];
-    }
-    const float norm =
-        SWEEP_FINE / sqrtf(square + (float)(SWEEP_AREA * SWEEP_SHADES * SWEEP_SHADES));
-    for (int i = 0; i < SWEEP_AREA; i++)
-        out->t[i] = (int16_t)floorf((float)grey[i] * norm + 0.5F);
-    return true;
+    return lf_sweep_patch_lay(patch, source, lf_plane_from_image(source, anchor), grid);
 }
 
-static bool sweep_all_out(const LfSweepCell *cell, int from)
+/* Agreements at SWEEP_LAY depths from node number `node` on, 0 at those that are not tried any
+ * more. */
+static bool sweep_depths(const SweepView *v, const LfSweepCell *cell, const LfPoint *path, int node,
+                         int *score)
 {
-    for (int i = from; i < from + SWEEP_LAY; i++)
-        if (!cell->out[i])
-            return false;
+    const bool *out = cell->out + node * SWEEP_LAY;
+    const LfPoint a = path[node], step = {(path[node + 1].x - a.x) / SWEEP_LAY,
+                                          (path[node + 1].y - a.y) / SWEEP_LAY};
+    LfSweepPatch patch;
+    LfSweepPlace place[SWEEP_LAY];
+    int of[SWEEP_LAY], agreement[SWEEP_LAY], n = 0;
+    for (int i = 0; i < SWEEP_LAY; i++) {
+        if (out[i])
+            continue;
+        const LfSweepPlace here = {(int)(a.x + i * step.x + 0.5), (int)(a.y + i * step.y + 0.5)};
+        if (n == 0 || here.x != place[n - 1].x || here.y != place[n - 1].y)
+            place[n++] = here;
+        of[i] = n - 1;
+    }
+    if (n > 0 && !sweep_lay(v, cell->anchor, node * SWEEP_LAY + SWEEP_LAY / 2, &patch))
+        return false;
+    lf_sweep_patch_compare(&patch, v->frame, place, n, agreement);
+    for (int i = 0; i < SWEEP_LAY; i++)
+        score[i] = out[i] ? 0 : agreement[of[i]];
     return true;
 }
 
 static void sweep_cell(const SweepView *v, LfSweepCell *cell)
 {
     int score[LF_SWEEP_BINS];
-    SweepPath path;
-    if (!sweep_path(v, cell->anchor, &path))
+    LfPoint path[SWEEP_NODES];
+    if (!sweep_path(v, cell->anchor, path))
         return;
-    for (int from = 0; from < LF_SWEEP_BINS; from += SWEEP_LAY) {
-        SweepPatch patch;
-        int last_x = -1, last_y = -1, last = 0;
-        if (sweep_all_out(cell, from)) {
-            memset(score + from, 0, SWEEP_LAY * sizeof *score);
-            continue;
-        }
-        if (!sweep_lay(v, cell->anchor, &path, from + SWEEP_LAY / 2, &patch))
+    for (int node = 0; node + 1 < SWEEP_NODES; node++)
+        if (!sweep_depths(v, cell, path, node, score + node * SWEEP_LAY))
             return;
-        for (int i = from; i < from + SWEEP_LAY; i++) {
-            const int x = (int)(2 * path.at[i].x + 0.5), y = (int)(2 * path.at[i].y + 0.5);
-            if (cell->out[i]) {
-                score[i] = 0;
-                continue;
-            }
-            if (x != last_x || y != last_y) /* else it is the same place: nothing new */
-                last = sweep_zncc(&patch, v->frame, x, y);
-            score[i] = last;
-            last_x = x;
-            last_y = y;
-        }
-    }
     g_mutex_lock(&v->sweep->lock);
     cell->views++;
     for (int i = 0; i < LF_SWEEP_BINS; i++)
@@ -369,17 +200,17 @@ static void sweep_cell(const SweepView *v, LfSweepCell *cell)
 void lf_sweep_add(LfSweep *const *sweeps, int n, const LfMat3 *frame_from_photo, const LfLens *lens,
                   const LfFramePyramid *pyramid)
 {
-    SweepFrame frame;
+    LfSweepFrame frame;
     SweepView v = {.lens = lens, .frame = &frame};
     if (!lf_relief_view(&v.view, frame_from_photo, lens))
         return;
-    sweep_frame_init(&frame, &pyramid->level[SWEEP_LEVEL]);
+    lf_sweep_frame_init(&frame, &pyramid->level[SWEEP_LEVEL]);
     for (int s = 0; s < n; s++) {
         v.sweep = sweeps[s];
         for (int i = 0; i < v.sweep->n_cells; i++)
             sweep_cell(&v, &v.sweep->cells[i]);
     }
-    sweep_frame_clear(&frame);
+    lf_sweep_frame_clear(&frame);
 }
 
 /* Next to a depth that is in question the peak's shape is. */

@@ -3,10 +3,9 @@
 #define LF_CAST_SWEEP_CELLS_H
 
 #include "cast/sweep.h"
+#include "cast/sweep_patch.h"
 
 #define LF_SWEEP_BINS 128
-/* Agreements are added as whole numbers, so that the order of frames does not matter. */
-#define LF_SWEEP_WHOLE 1000
 
 typedef struct {
     int index;      /* of the relief's cell */

@@ -8,6 +8,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "cast/relief_cells.h"
 #include "cast/scene.h"
 #include "cast/survey_camera.h"
 #include "cast/sweep_cells.h"
@@ -326,39 +327,70 @@ static double bed_trust(const Bed *bed, bool deep, int from_row, int to_row)
     return sum / n;
 }
 
-/* Cells of the deep half that were told the depth of the other one look different in every view. */
+/* Of the cells of one half in a band of rows, the share taken to stand DEEP. */
+static double bed_share_deep(const Bed *bed, bool deep, int from_row, int to_row)
+{
+    const LfReliefGrid grid = lf_relief_grid(bed->photo->relief);
+    double found = 0, n = 0;
+    for (int i = from_row * grid.columns; i < to_row * grid.columns; i++) {
+        const double x = (i % grid.columns + 0.5) * grid.cell_px;
+        if (fabs(x - PHOTO_WIDTH / 2.0) < 30 || (x >= PHOTO_WIDTH / 2.0) != deep)
+            continue;
+        found += bed->photo->relief->cells[i].near_z == DEEP;
+        n++;
+    }
+    return found / n;
+}
+
+/* Cells of the deep half that were told the depth of the other one look different in every view,
+ * and when all are asked whether they stand deep it is these that do. */
 static void test_sweep_constancy(void **state)
 {
     enum { N = G_N_ELEMENTS(VIEWS) };
     Bed bed = bed_open(scene_photo(16, PHOTO_WIDTH, PHOTO_HEIGHT));
     LfRelief *relief = bed.photo->relief;
     const LfReliefGrid grid = lf_relief_grid(relief);
-    const int third = grid.rows / 3;
-    uint8_t *rows[N] = {NULL};
+    const int n = grid.columns * grid.rows, third = grid.rows / 3;
+    uint8_t *rows[N] = {NULL}, *behind[N] = {NULL};
+    g_autofree double *z = g_new(double, n);
     (void)state;
     lf_relief_set_camera(relief, bed_camera(&bed, CAMERA_SIDES));
-    for (int i = 0; i < grid.columns * grid.rows; i++) {
+    for (int i = 0; i < n; i++) {
         const bool deep = (i % grid.columns + 0.5) * grid.cell_px >= PHOTO_WIDTH / 2.0;
         lf_relief_tell(relief, i, deep && i / grid.columns >= third ? DEEP : 0, 2);
+        z[i] = deep && i / grid.columns >= third ? NAN : DEEP;
     }
     lf_relief_told(relief, false);
     for (int v = 0; v < N; v++) {
         const LfMat3 seen = scene_view(&VIEWS[v], &bed.picture, &bed.lens);
         LfPlane frame = bed_frame(&bed, &seen, DEEP);
         LfFramePyramid pyramid = scene_pyramid(&frame);
-        const LfConstancyView view = {&bed.lens, &pyramid, &seen, NULL};
-        rows[v] = lf_constancy_look(bed.photo, &view);
+        const LfConstancyView view = {&bed.lens, &pyramid, &seen};
+        LfConstancyLight light = {0};
+        rows[v] = lf_constancy_look(bed.photo, &view, &light);
+        assert_non_null(rows[v]);
+        behind[v] = lf_constancy_look_behind(bed.photo, &view, &light, z);
+        assert_int_equal(behind[v][n - 1], LF_CONSTANCY_UNSEEN); /* not asked */
+        lf_constancy_light_clear(&light);
         lf_frame_pyramid_clear(&pyramid);
         lf_plane_clear(&frame);
     }
-    lf_constancy_vouch(bed.photo, rows, N);
+    g_autofree double *unlike = lf_constancy_vouch(bed.photo, rows, N);
     const double wrong = bed_trust(&bed, true, 2, third - 2);
     const double right = bed_trust(&bed, true, third + 2, grid.rows - 2);
     const double plane = bed_trust(&bed, false, 2, grid.rows - 2);
     if (!(wrong < 0.7 * right && wrong < 0.7 * plane && right > 0.7 && plane > 0.7))
         fail_msg("trust %.2f where told wrong, %.2f and %.2f where right", wrong, right, plane);
-    for (int v = 0; v < N; v++)
+
+    lf_constancy_compare(bed.photo, z, unlike, behind, N);
+    const double mended = bed_share_deep(&bed, true, 2, third - 2);
+    const double spoilt = bed_share_deep(&bed, false, 2, grid.rows - 2);
+    if (!(mended > 0.6 && spoilt < 0.05))
+        fail_msg("%.2f of what stood deep was taken for it, %.2f of what did not", mended, spoilt);
+    for (int v = 0; v < N; v++) {
         g_free(rows[v]);
+        g_free(behind[v]);
+    }
     bed_close(&bed);
 }
 
