@@ -6,7 +6,7 @@
 #include "cast/sweep_cells.h"
 
 /* The patch is laid anew for each so many depths, since what stands back looks smaller; between
- * them its way through the picture is nearly straight. */
+ * them its way through the picture is nearly a parabola. */
 #define SWEEP_LAY 32
 #define SWEEP_NODES (LF_SWEEP_BINS / SWEEP_LAY + 1)
 /* The frame's pyramid level compared on. */
@@ -154,21 +154,30 @@ static bool sweep_lay(const SweepView *v, LfPoint anchor, int bin, LfSweepPatch 
     return lf_sweep_patch_lay(patch, source, lf_plane_from_image(source, anchor), grid);
 }
 
+/* The place at depth number i after the node: Newton's interpolation by the next node and that on
+ * the other side. */
+static LfSweepPlace sweep_place(const LfPoint *path, int node, int i)
+{
+    const LfPoint a = path[node], b = path[node + 1], *c = &path[CLAMP(node, 1, SWEEP_NODES - 2)];
+    const double u = (double)i / SWEEP_LAY, bend = u * (u - 1) / 2;
+    return (LfSweepPlace){
+        (int)(a.x + u * (b.x - a.x) + bend * (c[-1].x - 2 * c->x + c[1].x) + 0.5),
+        (int)(a.y + u * (b.y - a.y) + bend * (c[-1].y - 2 * c->y + c[1].y) + 0.5)};
+}
+
 /* Agreements at SWEEP_LAY depths from node number `node` on, 0 at those that are not tried any
  * more. */
 static bool sweep_depths(const SweepView *v, const LfSweepCell *cell, const LfPoint *path, int node,
                          int *score)
 {
     const bool *out = cell->out + node * SWEEP_LAY;
-    const LfPoint a = path[node], step = {(path[node + 1].x - a.x) / SWEEP_LAY,
-                                          (path[node + 1].y - a.y) / SWEEP_LAY};
     LfSweepPatch patch;
     LfSweepPlace place[SWEEP_LAY];
     int of[SWEEP_LAY], agreement[SWEEP_LAY], n = 0;
     for (int i = 0; i < SWEEP_LAY; i++) {
         if (out[i])
             continue;
-        const LfSweepPlace here = {(int)(a.x + i * step.x + 0.5), (int)(a.y + i * step.y + 0.5)};
+        const LfSweepPlace here = sweep_place(path, node, i);
         if (n == 0 || here.x != place[n - 1].x || here.y != place[n - 1].y)
             place[n++] = here;
         of[i] = n - 1;

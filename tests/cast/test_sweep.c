@@ -336,7 +336,7 @@ static double bed_share_deep(const Bed *bed, bool deep, int from_row, int to_row
         const double x = (i % grid.columns + 0.5) * grid.cell_px;
         if (fabs(x - PHOTO_WIDTH / 2.0) < 30 || (x >= PHOTO_WIDTH / 2.0) != deep)
             continue;
-        found += bed->photo->relief->cells[i].near_z == DEEP;
+        found += fabs(bed->photo->relief->cells[i].near_z - DEEP) < 5;
         n++;
     }
     return found / n;
