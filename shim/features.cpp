@@ -46,22 +46,22 @@ static void features_root(const cv::Mat &sift, uint8_t *out)
     }
 }
 
-static void features_detect(const cv::Mat &image, LfShimKind kind, int max,
+static void features_detect(const cv::Mat &image, const cv::Mat &where, LfShimKind kind, int max,
                             std::vector<cv::KeyPoint> &points, cv::Mat &descriptors)
 {
     if (kind == LF_SHIM_SIFT) {
         /* Contrast threshold at half of the customary 0.04: dim aisles have little contrast. */
-        cv::SIFT::create(max, 3, 0.02)->detectAndCompute(image, cv::noArray(), points, descriptors);
+        cv::SIFT::create(max, 3, 0.02)->detectAndCompute(image, where, points, descriptors);
         return;
     }
     /* 10 levels of 1.2 reach a factor of 5 in scale; a low FAST threshold because the image may be
      * dim; the strongest `max` are kept. */
     cv::ORB::create(max, 1.2F, 10, 31, 0, 2, cv::ORB::HARRIS_SCORE, 31, 8)
-        ->detectAndCompute(image, cv::noArray(), points, descriptors);
+        ->detectAndCompute(image, where, points, descriptors);
 }
 
-int lf_shim_detect(const LfShimImage *image, LfShimKind kind, int max, LfShimFeature **features,
-                   uint8_t **descriptors, int *n, char *message) noexcept
+int lf_shim_detect(const LfShimImage *image, const LfShimImage *where, LfShimKind kind, int max,
+                   LfShimFeature **features, uint8_t **descriptors, int *n, char *message) noexcept
 {
     *features = nullptr;
     *descriptors = nullptr;
@@ -69,7 +69,8 @@ int lf_shim_detect(const LfShimImage *image, LfShimKind kind, int max, LfShimFea
     return lf_shim_guard(message, [&] {
         std::vector<cv::KeyPoint> points;
         cv::Mat found;
-        features_detect(lf_shim_mat(*image), kind, max, points, found);
+        features_detect(lf_shim_mat(*image), where ? lf_shim_mat(*where) : cv::Mat(), kind, max,
+                        points, found);
         const size_t count = points.size();
         const size_t bytes = static_cast<size_t>(lf_shim_descriptor_bytes(kind));
         auto *out = static_cast<LfShimFeature *>(std::malloc((count + 1) * sizeof(LfShimFeature)));

@@ -91,9 +91,11 @@ typedef enum {
 
 /* Bytes of a descriptor. */
 int lf_shim_descriptor_bytes(LfShimKind kind) LF_SHIM_NOEXCEPT;
-/* At most max features, the strongest. Both arrays are given out, also where *n is 0. */
-int lf_shim_detect(const LfShimImage *image, LfShimKind kind, int max, LfShimFeature **features,
-                   uint8_t **descriptors, int *n, char *message) LF_SHIM_NOEXCEPT;
+/* At most max features, the strongest. where: of the image's size, 0 where none is wanted; may be
+ * NULL. Both arrays are given out, also where *n is 0. */
+int lf_shim_detect(const LfShimImage *image, const LfShimImage *where, LfShimKind kind, int max,
+                   LfShimFeature **features, uint8_t **descriptors, int *n,
+                   char *message) LF_SHIM_NOEXCEPT;
 /* The k nearest of train for each query: matches takes n_query * k, train = -1 where there are
  * fewer. */
 int lf_shim_match(LfShimKind kind, const uint8_t *query, int n_query, const uint8_t *train,

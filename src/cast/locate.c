@@ -20,10 +20,10 @@
 #define LOCATE_CLEARLY 1.25
 
 bool lf_frame_features_find(LfFrameFeatures *features, const LfFramePyramid *frame,
-                            const LfLens *lens, LfShimKind kind, int max)
+                            const LfPlane *where, const LfLens *lens, LfShimKind kind, int max)
 {
     const LfPlane *plane = &frame->level[0];
-    LfShimImage view = lf_plane_view(plane);
+    LfShimImage view = lf_plane_view(plane), wanted;
     g_autofree uint8_t *even = g_try_malloc((gsize)plane->width * (gsize)plane->height);
     LfShimFeature *found = NULL;
     const gsize bytes = (gsize)lf_shim_descriptor_bytes(kind);
@@ -33,7 +33,10 @@ bool lf_frame_features_find(LfFrameFeatures *features, const LfFramePyramid *fra
         return false;
     view.data = even;
     view.stride = plane->width;
-    if (lf_shim_detect(&view, kind, max, &found, &features->descriptors, &n, NULL) != LF_SHIM_OK)
+    if (where)
+        wanted = lf_plane_view(where);
+    if (lf_shim_detect(&view, where ? &wanted : NULL, kind, max, &found, &features->descriptors, &n,
+                       NULL) != LF_SHIM_OK)
         return false;
     features->at = g_new(LfPoint, n + 1);
     features->size = g_new(float, n + 1);

@@ -13,8 +13,9 @@ typedef struct {
     int n;
 } LfFrameFeatures;
 
+/* where: of the size of the frame's first level, 0 where none is wanted; may be NULL. */
 bool lf_frame_features_find(LfFrameFeatures *features, const LfFramePyramid *frame,
-                            const LfLens *lens, LfShimKind kind, int max);
+                            const LfPlane *where, const LfLens *lens, LfShimKind kind, int max);
 void lf_frame_features_clear(LfFrameFeatures *features);
 
 /* bank: of task->photo, usually its own. True and a pose (rival filled in, since_locate 0) where

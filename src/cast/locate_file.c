@@ -45,7 +45,7 @@ static bool locate_file_search(const LfFollowTask *task, const LfBank *bank, LfF
 {
     LfFrameFeatures features = {0};
     g_autofree LfPose *one = g_new0(LfPose, 1);
-    if (!lf_frame_features_find(&features, task->frame, task->lens, bank->kind,
+    if (!lf_frame_features_find(&features, task->frame, NULL, task->lens, bank->kind,
                                 LOCATE_FILE_FEATURES)) {
         g_set_error(error, LF_ERROR, LF_ERROR_MACHINE, "Not enough memory to search the picture.");
         return false;

@@ -2,6 +2,7 @@
 #include "cast/relief.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "shim.h"
 
@@ -43,6 +44,18 @@ static bool photo_read(LfPhoto *photo, const char *path, GError **error)
     return lf_photo_pyramid_init(photo, luma, width, height, error);
 }
 
+/* Takes the bank over. */
+static void photo_keep_bank(LfPhoto *photo, GBytes *bank)
+{
+    guint8 digest[32];
+    gsize n = sizeof digest;
+    g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
+    g_checksum_update(sum, g_bytes_get_data(bank, NULL), (gssize)g_bytes_get_size(bank));
+    g_checksum_get_digest(sum, digest, &n);
+    memcpy(&photo->mark, digest, sizeof photo->mark);
+    photo->bytes = bank;
+}
+
 LfPhoto *lf_photo_load(const char *path, GBytes *bank, GError **error)
 {
     g_autoptr(LfPhoto) photo = g_new0(LfPhoto, 1);
@@ -51,7 +64,7 @@ LfPhoto *lf_photo_load(const char *path, GBytes *bank, GError **error)
     if (bank) {
         if (!lf_photo_restore(photo, bank, error))
             return NULL;
-        photo->bytes = g_bytes_ref(bank);
+        photo_keep_bank(photo, g_bytes_ref(bank));
         return g_steal_pointer(&photo);
     }
     if (!lf_photo_features_compute(photo, error))
@@ -64,7 +77,7 @@ LfPhoto *lf_photo_load(const char *path, GBytes *bank, GError **error)
             path, photo->report.features, PHOTO_MIN_FEATURES);
         return NULL;
     }
-    photo->bytes = lf_photo_store(photo);
+    photo_keep_bank(photo, lf_photo_store(photo));
     return g_steal_pointer(&photo);
 }
 

@@ -153,8 +153,8 @@ static bool bank_view(const BankSource *source, LfBank *bank, char *message)
     uint8_t *descriptors = NULL;
     int n = 0;
     /* Twice as many as are kept, so that the weaker cells get their share. */
-    if (lf_shim_detect(&image, bank->kind, 2 * source->max, &found, &descriptors, &n, message) !=
-        LF_SHIM_OK)
+    if (lf_shim_detect(&image, NULL, bank->kind, 2 * source->max, &found, &descriptors, &n,
+                       message) != LF_SHIM_OK)
         return false;
     bank_keep(source, found, descriptors, n, bank);
     lf_shim_free(found);

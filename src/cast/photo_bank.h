@@ -6,6 +6,7 @@
 
 #include <lookfall/photo.h>
 
+#include "cast/neighbour.h"
 #include "cast/plane.h"
 
 /* Half-octave pyramid: level i is the photo at 2^(-i/2). */
@@ -15,6 +16,8 @@
 #define LF_PHOTO_OCTAVES 6
 #define LF_PHOTO_CORNERS 2400 /* per octave at most */
 #define LF_PHOTO_SHIFTS 12
+/* Other photos whose place is kept. */
+#define LF_PHOTO_NEIGHBOURS 8
 
 typedef struct {
     float x, y;
@@ -54,6 +57,9 @@ struct LfPhoto {
     LfPhotoReport report;
     GBytes *bytes;           /* the bank as stored */
     struct LfRelief *relief; /* what walks have told so far: where each chunk starts */
+    LfNeighbour neighbours[LF_PHOTO_NEIGHBOURS]; /* and how it stands to other photos */
+    int n_neighbours;
+    uint64_t mark; /* of its bank: tells it from others */
 };
 
 /* photo_pyramid.c: takes over `luma` (packed rows, from the shim). */

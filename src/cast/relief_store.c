@@ -1,5 +1,5 @@
-/* What a survey found out about a photo's relief, as bytes: the cells that tell, and from where the
- * photo was taken. Little-endian, as the bank (photo_store.c). */
+/* What a survey found out about a photo, as bytes: from where it was taken, which cells tell how
+ * deep they are, and how it stands to other photos. Little-endian, as the bank (photo_store.c). */
 #include <lookfall/photo.h>
 
 #include <math.h>
@@ -7,7 +7,7 @@
 
 #include "cast/relief.h"
 
-#define STORE_MAGIC 0x4c465232u /* "LFR2" */
+#define STORE_MAGIC 0x4c465233u /* "LFR3" */
 
 typedef struct {
     uint32_t magic;
@@ -15,6 +15,8 @@ typedef struct {
     int32_t known;    /* 0: the photo is flat, or was hardly seen; no cell follows */
     double camera_px; /* its distance, and the point it was straight in front of */
     double middle_x, middle_y;
+    int32_t n_neighbours; /* after the cells */
+    int32_t none;
 } StoreHead;
 
 enum { STORE_SILENT, STORE_TELLS, STORE_BARRED, STORE_BARRED_TELLS };
@@ -35,7 +37,8 @@ GBytes *lf_photo_relief(const LfPhoto *photo)
                       .known = lf_relief_known(relief),
                       .camera_px = lf_relief_camera(relief)->distance,
                       .middle_x = lf_relief_camera(relief)->middle.x,
-                      .middle_y = lf_relief_camera(relief)->middle.y};
+                      .middle_y = lf_relief_camera(relief)->middle.y,
+                      .n_neighbours = photo->n_neighbours};
     GByteArray *out = g_byte_array_new();
     g_byte_array_append(out, (const guint8 *)&head, sizeof head);
     for (int i = 0; i < n && head.known; i++) {
@@ -49,34 +52,52 @@ GBytes *lf_photo_relief(const LfPhoto *photo)
                           .sigma = (float)sigma};
         g_byte_array_append(out, (const guint8 *)&cell, sizeof cell);
     }
+    g_byte_array_append(out, (const guint8 *)photo->neighbours,
+                        (guint)((gsize)photo->n_neighbours * sizeof *photo->neighbours));
     return g_byte_array_free_to_bytes(out);
 }
 
-static bool store_parse(LfRelief *relief, const guint8 *at, gsize size)
+static bool store_head(const LfRelief *relief, const guint8 *at, gsize size, StoreHead *head)
 {
-    StoreHead head;
     const LfReliefGrid grid = lf_relief_grid(relief);
     const gsize n = (gsize)grid.columns * (gsize)grid.rows;
-    if (size < sizeof head)
+    if (size < sizeof *head)
         return false;
-    memcpy(&head, at, sizeof head);
-    if (head.magic != STORE_MAGIC || head.columns != grid.columns || head.rows != grid.rows ||
-        !(head.camera_px > 0) || !isfinite(head.middle_x) || !isfinite(head.middle_y) ||
-        size != sizeof head + (head.known ? n * sizeof(StoreCell) : 0))
+    memcpy(head, at, sizeof *head);
+    return head->magic == STORE_MAGIC && head->columns == grid.columns && head->rows == grid.rows &&
+           head->camera_px > 0 && isfinite(head->middle_x) && isfinite(head->middle_y) &&
+           head->n_neighbours >= 0 && head->n_neighbours <= LF_PHOTO_NEIGHBOURS &&
+           size == sizeof *head + (head->known ? n * sizeof(StoreCell) : 0) +
+                       (gsize)head->n_neighbours * sizeof(LfNeighbour);
+}
+
+static void store_cell(LfRelief *relief, int i, const StoreCell *cell)
+{
+    if (cell->vouched > 0)
+        lf_relief_vouch(relief, i, cell->vouched / 255.0);
+    if (cell->kind == STORE_BARRED || cell->kind == STORE_BARRED_TELLS)
+        lf_relief_bar(relief, i);
+    if ((cell->kind == STORE_TELLS || cell->kind == STORE_BARRED_TELLS) && cell->sigma > 0)
+        lf_relief_tell(relief, i, (double)cell->z, (double)cell->sigma);
+}
+
+static bool store_parse(LfPhoto *photo, const guint8 *at, gsize size)
+{
+    StoreHead head;
+    LfRelief *relief = photo->relief;
+    if (!store_head(relief, at, size, &head))
         return false;
+    at += sizeof head;
     lf_relief_set_camera(relief, (LfReliefCamera){{head.middle_x, head.middle_y}, head.camera_px});
     lf_relief_reset(relief);
-    for (gsize i = 0; i < n && head.known; i++) {
+    for (int i = 0; i < head.columns * head.rows && head.known; i++, at += sizeof(StoreCell)) {
         StoreCell cell;
-        memcpy(&cell, at + sizeof head + i * sizeof cell, sizeof cell);
-        if (cell.vouched > 0)
-            lf_relief_vouch(relief, (int)i, cell.vouched / 255.0);
-        if (cell.kind == STORE_BARRED || cell.kind == STORE_BARRED_TELLS)
-            lf_relief_bar(relief, (int)i);
-        if ((cell.kind == STORE_TELLS || cell.kind == STORE_BARRED_TELLS) && cell.sigma > 0)
-            lf_relief_tell(relief, (int)i, (double)cell.z, (double)cell.sigma);
+        memcpy(&cell, at, sizeof cell);
+        store_cell(relief, i, &cell);
     }
     lf_relief_told(relief, !head.known);
+    photo->n_neighbours = head.n_neighbours;
+    memcpy(photo->neighbours, at, (gsize)head.n_neighbours * sizeof *photo->neighbours);
     return true;
 }
 
@@ -84,7 +105,7 @@ bool lf_photo_set_relief(LfPhoto *photo, GBytes *bytes, GError **error)
 {
     gsize size;
     const guint8 *data = g_bytes_get_data(bytes, &size);
-    if (store_parse(photo->relief, data, size))
+    if (store_parse(photo, data, size))
         return true;
     g_set_error(
         error, LF_ERROR, LF_ERROR_INPUT,

@@ -15,7 +15,7 @@
 #include "cast/follow.h"
 #include "cast/relief_cells.h"
 #include "cast/survey_back.h"
-#include "cast/survey_constancy.h"
+#include "cast/survey_neighbours.h"
 #include "cast/survey_views.h"
 #include "cast/sweep.h"
 
@@ -322,6 +322,15 @@ static void survey_vouch(const Survey *survey)
 
 /* --- all of it --- */
 
+static void survey_depths(const Survey *survey)
+{
+    survey_choose_cameras(survey);
+    survey_round(survey, SURVEY_STRIDE_FIRST, false);
+    survey_adjust(survey);
+    survey_round(survey, 1, true);
+    survey_vouch(survey);
+}
+
 static bool survey_look(const Survey *survey, GError **error)
 {
     LfSurveyViews *views = survey->views;
@@ -329,15 +338,15 @@ static bool survey_look(const Survey *survey, GError **error)
     if (!lf_survey_views_add(views, first, SURVEY_FIRST_FRAMES / (int)first, survey->jobs, error))
         return false;
     survey_round(survey, SURVEY_STRIDE_FLAT, false);
-    if (survey_flat(survey))
+    const bool flat = survey_flat(survey);
+    if (flat && views->n_photos == 1)
         return true;
     if (!lf_survey_views_add(views, views->n_looks, views->frames_each, survey->jobs, error))
         return false;
-    survey_choose_cameras(survey);
-    survey_round(survey, SURVEY_STRIDE_FIRST, false);
-    survey_adjust(survey);
-    survey_round(survey, 1, true);
-    survey_vouch(survey);
+    if (!flat)
+        survey_depths(survey);
+    if (!lf_survey_views_cancelled(views))
+        lf_survey_neighbours(views, SURVEY_FIRM);
     return true;
 }
 

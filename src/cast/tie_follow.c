@@ -69,7 +69,8 @@ static bool tie_follow_search(LfTracker *tracker, LfWindowFrame *frame)
     const LfFollowTask task = lf_tracker_task(tracker, frame, 0);
     LfFrameFeatures features;
     LfPose *pose = &frame->pose[0];
-    if (!lf_frame_features_find(&features, task.frame, task.lens, LF_SHIM_ORB, TIE_FOLLOW_FEATURES))
+    if (!lf_frame_features_find(&features, task.frame, NULL, task.lens, LF_SHIM_ORB,
+                                TIE_FOLLOW_FEATURES))
         return false;
     const bool found =
         lf_locate(lf_tracker_follower(tracker), &task, &task.photo->features, &features, pose);

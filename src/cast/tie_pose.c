@@ -61,7 +61,8 @@ static void tie_pose_from_features(const LfFollowTask *task, const LfTiePoint *t
 {
     LfFrameFeatures features;
     LfHypothesis hypotheses[LF_HYPOTHESES_MAX];
-    if (!lf_frame_features_find(&features, task->frame, task->lens, LF_SHIM_ORB, TIE_POSE_FEATURES))
+    if (!lf_frame_features_find(&features, task->frame, NULL, task->lens, LF_SHIM_ORB,
+                                TIE_POSE_FEATURES))
         return;
     int n_matches = 0;
     g_autofree LfMatch *matches =

@@ -12,8 +12,19 @@
 static const int TRACKER_WAIT[] = {1, 2, 4, 7, 11};
 /* While another photo is in view, a search may wait longer. */
 #define TRACKER_WAIT_BESIDE 15
-/* Features looked for in a frame. */
+/* A photo that is firm by so many good patches tells where its neighbours are. Asked of each so
+ * often, frames, while that leads to nothing. */
+#define TRACKER_BY_GOOD 20
+#define TRACKER_BY_WAIT 5
+/* Where a photo is to be seen further than this share of the frame's width (0.8 degrees of 82) from
+ * where a neighbour has it, one of both is wrong. */
+#define TRACKER_BY_APART 0.01
+/* A photo is in view where one of these points, along and across it, is. */
+#define TRACKER_IN_VIEW 12
+/* Features looked for in a frame, and how far around good patches of firm photos there is nothing
+ * to be found any more, a share of its width. */
 #define TRACKER_FEATURES 900
+#define TRACKER_EXPLAINED 0.03
 /* A followed pose is held against its repeats this often, frames. */
 #define TRACKER_REPEAT_CHECK 50
 #define TRACKER_REPEAT_CHECK_ODD 5
@@ -37,6 +48,7 @@ typedef struct {
     bool following;
     int tries;        /* searches since it was lost, or since it was last firm */
     int64_t next_try; /* frame number */
+    int64_t next_by;  /* it is held against its neighbours from then on */
 } TrackerPhoto;
 
 struct LfTracker {
@@ -238,12 +250,141 @@ static void tracker_fill_back(LfTracker *tracker, LfWindow *window, int64_t numb
     }
 }
 
+/* The photo with a mark; -1 where there is none. */
+static int tracker_marked(const LfTracker *tracker, uint64_t mark)
+{
+    for (int p = 0; p < tracker->n_photos; p++)
+        if (tracker->photos[p]->mark == mark)
+            return p;
+    return -1;
+}
+
+/* Where the firmest of its neighbours has a photo in the frame. */
+static bool tracker_foretell(const LfTracker *tracker, const LfWindowFrame *frame, int photo,
+                             LfMat3 *predicted)
+{
+    const LfPhoto *of = tracker->photos[photo];
+    double best = 0;
+    for (int k = 0; k < of->n_neighbours; k++) {
+        const int by = tracker_marked(tracker, of->neighbours[k].by);
+        if (by < 0 || by == photo || !frame->has[by])
+            continue;
+        const LfPose *pose = &frame->pose[by];
+        LfMat3 one;
+        if (pose->share_good >= TRACKER_SHAKY_SHARE && pose->n_good >= TRACKER_BY_GOOD &&
+            lf_locate_score(pose) > best &&
+            lf_neighbour_place(&of->neighbours[k], &pose->frame_from_photo, tracker->lens, &one)) {
+            best = lf_locate_score(pose);
+            *predicted = one;
+        }
+    }
+    return best > 0;
+}
+
+/* Points of the photo that a mapping puts into the frame: whether there are any, and how far on
+ * average from where the other mapping has them, a share of the frame's width. */
+static bool tracker_in_view(const LfTracker *tracker, int photo, const LfMat3 *frame_from_photo,
+                            const LfMat3 *other, double *apart)
+{
+    const LfLens *lens = tracker->lens;
+    const LfPhotoReport *report = &tracker->photos[photo]->report;
+    int n = 0;
+    *apart = 0;
+    for (int i = 0; i < TRACKER_IN_VIEW * TRACKER_IN_VIEW; i++) {
+        const LfPoint p = {(i % TRACKER_IN_VIEW + 0.5) / TRACKER_IN_VIEW * report->width,
+                           ((double)(i / TRACKER_IN_VIEW) + 0.5) / TRACKER_IN_VIEW *
+                               report->height};
+        LfPoint at, q;
+        if (!lf_mat3_apply(frame_from_photo, p, &at) || at.x < 0 || at.y < 0 ||
+            at.x >= lens->width || at.y >= lens->height)
+            continue;
+        *apart += lf_mat3_apply(other, p, &q) ? hypot(q.x - at.x, q.y - at.y) / lens->width : 1;
+        n++;
+    }
+    *apart /= MAX(n, 1);
+    return n > 0;
+}
+
+/* Holds a photo against where its neighbours have it. False where it is out of the picture: it need
+ * not be searched for. */
+static bool tracker_ask_neighbours(LfTracker *tracker, LfWindow *window, LfWindowFrame *frame,
+                                   int photo)
+{
+    TrackerPhoto *state = &tracker->state[photo];
+    LfPose *own = &frame->pose[photo];
+    const int64_t number = window->end - 1;
+    LfFollowTask task = lf_tracker_task(tracker, frame, photo);
+    LfPose found;
+    double apart;
+    if (!tracker_foretell(tracker, frame, photo, &task.predicted))
+        return true;
+    const LfMat3 *is = frame->has[photo] ? &own->frame_from_photo : &task.predicted;
+    if (!tracker_in_view(tracker, photo, &task.predicted, is, &apart))
+        return frame->has[photo];
+    if (number < state->next_by ||
+        (frame->has[photo] && apart < TRACKER_BY_APART && own->share_good >= TRACKER_SHAKY_SHARE))
+        return true;
+    state->next_by = number + TRACKER_BY_WAIT;
+    if (!lf_follow(tracker->follower, &task, true, &found) ||
+        found.share_good < TRACKER_MIN_SHARE ||
+        (frame->has[photo] && lf_locate_score(&found) <= lf_locate_score(own)))
+        return true;
+    lf_locate_against_repeats(tracker->follower, &task, &found);
+    *own = found;
+    frame->has[photo] = true;
+    *state = (TrackerPhoto){.following = true};
+    tracker_fill_back(tracker, window, number, photo);
+    return true;
+}
+
 static bool tracker_any_followed(const LfTracker *tracker)
 {
     for (int p = 0; p < tracker->n_photos; p++)
         if (tracker->state[p].following)
             return true;
     return false;
+}
+
+static bool tracker_firm(const LfWindowFrame *frame, int photo)
+{
+    return frame->has[photo] && frame->pose[photo].share_good >= TRACKER_SHAKY_SHARE;
+}
+
+static void tracker_blank(LfPlane *plane, LfPoint at)
+{
+    const int reach = (int)(TRACKER_EXPLAINED * plane->width);
+    const int left = MAX((int)at.x - reach, 0), right = MIN((int)at.x + reach, plane->width - 1);
+    for (int y = MAX((int)at.y - reach, 0); y <= MIN((int)at.y + reach, plane->height - 1); y++)
+        if (left <= right)
+            memset(plane->data + y * plane->width + left, 0, (gsize)(right - left + 1));
+}
+
+/* Features of what is no part of a firm photo: a shelf that fills the picture would leave none for
+ * a sign beside it. */
+static bool tracker_features(const LfTracker *tracker, const LfWindowFrame *frame,
+                             LfFrameFeatures *features)
+{
+    const LfPlane *plane = &frame->pyramid.level[0];
+    LfPlane where = {0};
+    for (int p = 0; p < tracker->n_photos; p++) {
+        const LfPose *pose = &frame->pose[p];
+        if (!tracker_firm(frame, p))
+            continue;
+        if (!where.data) {
+            if (!lf_plane_init(&where, plane->width, plane->height, 1, 1))
+                return false;
+            memset(where.data, 255, (gsize)plane->width * (gsize)plane->height);
+        }
+        for (int i = 0; i < pose->n_points; i++)
+            if (pose->points[i].good)
+                tracker_blank(&where,
+                              lf_plane_from_image(
+                                  plane, lf_lens_distort(tracker->lens, pose->points[i].laid)));
+    }
+    const bool ok = lf_frame_features_find(features, &frame->pyramid, where.data ? &where : NULL,
+                                           tracker->lens, LF_SHIM_ORB, TRACKER_FEATURES);
+    lf_plane_clear(&where);
+    return ok;
 }
 
 /* Searches the frame for a photo that is out of sight, or whose pose is shaky. */
@@ -253,8 +394,7 @@ static void tracker_search(LfTracker *tracker, LfWindow *window, LfWindowFrame *
     TrackerPhoto *state = &tracker->state[photo];
     const int64_t number = window->end - 1;
     if (!*have_features)
-        *have_features = lf_frame_features_find(features, &frame->pyramid, tracker->lens,
-                                                LF_SHIM_ORB, TRACKER_FEATURES);
+        *have_features = tracker_features(tracker, frame, features);
     LfFollowTask task = lf_tracker_task(tracker, frame, photo);
     LfPose found;
     if (*have_features &&
@@ -288,32 +428,42 @@ static bool tracker_repeats_due(const LfPose *pose)
     return pose->since_locate % (odd ? TRACKER_REPEAT_CHECK_ODD : TRACKER_REPEAT_CHECK) == 0;
 }
 
+/* Follows a photo from the frame before. */
+static void tracker_go_on(LfTracker *tracker, LfWindow *window, LfWindowFrame *frame, int photo)
+{
+    TrackerPhoto *state = &tracker->state[photo];
+    const int64_t number = window->end - 1;
+    const LfPose *pose = &frame->pose[photo];
+    const LfWindowFrame *last = lf_window_at(window, number - 1);
+    if (!state->following || !last)
+        return;
+    frame->has[photo] =
+        lf_tracker_step(tracker, frame, last, lf_window_at(window, number - 2), photo);
+    if (!frame->has[photo]) {
+        *state = (TrackerPhoto){.next_try = number};
+        return;
+    }
+    if (pose->share_good >= TRACKER_SHAKY_SHARE) {
+        state->tries = 0;
+        state->next_try = number + 1;
+    }
+    if (tracker_repeats_due(pose)) {
+        LfFollowTask task = lf_tracker_task(tracker, frame, photo);
+        lf_locate_against_repeats(tracker->follower, &task, &frame->pose[photo]);
+    }
+}
+
 void lf_tracker_advance(LfTracker *tracker, LfWindow *window)
 {
     const int64_t number = window->end - 1;
     LfWindowFrame *frame = lf_window_at(window, number);
     LfFrameFeatures features = {0};
     bool have_features = false;
+    for (int p = 0; p < tracker->n_photos; p++)
+        tracker_go_on(tracker, window, frame, p);
     for (int p = 0; p < tracker->n_photos; p++) {
-        TrackerPhoto *state = &tracker->state[p];
-        LfWindowFrame *last = lf_window_at(window, number - 1);
-        if (state->following && last) {
-            frame->has[p] =
-                lf_tracker_step(tracker, frame, last, lf_window_at(window, number - 2), p);
-            const LfPose *pose = &frame->pose[p];
-            if (!frame->has[p]) {
-                *state = (TrackerPhoto){.next_try = number};
-            } else if (pose->share_good >= TRACKER_SHAKY_SHARE) {
-                state->tries = 0;
-                state->next_try = number + 1;
-            }
-            if (frame->has[p] && tracker_repeats_due(pose)) {
-                LfFollowTask task = lf_tracker_task(tracker, frame, p);
-                lf_locate_against_repeats(tracker->follower, &task, &frame->pose[p]);
-            }
-        }
-        bool firm = frame->has[p] && frame->pose[p].share_good >= TRACKER_SHAKY_SHARE;
-        if (!firm && number >= state->next_try)
+        const bool in_view = tracker_ask_neighbours(tracker, window, frame, p);
+        if (in_view && !tracker_firm(frame, p) && number >= tracker->state[p].next_try)
             tracker_search(tracker, window, frame, p, &features, &have_features);
     }
     lf_frame_features_clear(&features);

@@ -64,7 +64,7 @@ static bool oblique_cast(LfFollower *follower, const LfPhoto *photo, const LfLen
     LfFrameFeatures features = {0};
     const LfFollowTask task = {.photo = photo, .lens = lens, .frame = &pyramid};
     const bool found =
-        lf_frame_features_find(&features, &pyramid, lens, LF_SHIM_ORB, OBLIQUE_FEATURES) &&
+        lf_frame_features_find(&features, &pyramid, NULL, lens, LF_SHIM_ORB, OBLIQUE_FEATURES) &&
         lf_locate(follower, &task, &photo->features, &features, pose) &&
         pose->share_good >= OBLIQUE_MIN_SHARE;
     lf_frame_features_clear(&features);

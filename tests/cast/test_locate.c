@@ -45,7 +45,8 @@ static bool locate_run(LocateState *s, const LfPlane *frame, LfPose *pose)
     LfFramePyramid pyramid = scene_pyramid(frame);
     LfFrameFeatures features = {0};
     LfFollowTask task = {.photo = s->photo, .lens = &s->lens, .frame = &pyramid};
-    assert_true(lf_frame_features_find(&features, &pyramid, &s->lens, LF_SHIM_ORB, FRAME_FEATURES));
+    assert_true(
+        lf_frame_features_find(&features, &pyramid, NULL, &s->lens, LF_SHIM_ORB, FRAME_FEATURES));
     bool found = lf_locate(s->follower, &task, &s->photo->features, &features, pose);
     lf_frame_features_clear(&features);
     lf_frame_pyramid_clear(&pyramid);

@@ -216,7 +216,7 @@ static void test_outside_aslant(void **state)
         LfFramePyramid pyramid = scene_pyramid(&frame);
         LfFrameFeatures features;
         const LfFollowTask task = {.photo = photo, .lens = &lens, .frame = &pyramid};
-        assert_true(lf_frame_features_find(&features, &pyramid, &lens, LF_SHIM_ORB, 900));
+        assert_true(lf_frame_features_find(&features, &pyramid, NULL, &lens, LF_SHIM_ORB, 900));
         if (lf_locate(follower, &task, &photo->features, &features, pose)) {
             const bool right =
                 outside_view_error(plane, &lens, &truth, &pose->photo_from_frame) < 5;

@@ -1,0 +1,11 @@
+/* How the photos of a study stand to each other, from views that show several. */
+#ifndef LF_CAST_SURVEY_NEIGHBOURS_H
+#define LF_CAST_SURVEY_NEIGHBOURS_H
+
+#include "cast/survey_views.h"
+
+/* firm: the share of patches from which a photo counts as seen in a view. Fills in the photos'
+ * neighbours. */
+void lf_survey_neighbours(const LfSurveyViews *views, double firm);
+
+#endif
