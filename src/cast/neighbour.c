@@ -14,25 +14,31 @@
 #define NEIGHBOUR_GRID 5
 #define NEIGHBOUR_MARGIN 0.1
 #define NEIGHBOUR_POINTS 3
-/* Views that must agree, and the share of all. */
-#define NEIGHBOUR_VIEWS 4
-#define NEIGHBOUR_SHARE 0.6
+/* Views that must agree, and the share of all by their worth: where a photo was taken for the next
+ * facing for a while, these views agree with each other too. */
+#define NEIGHBOUR_VIEWS 2
+#define NEIGHBOUR_SHARE 0.4
 /* A view agrees up to this, a share of the frame's width (7 px of 1080p); views this far off count
  * a quarter, by round: at first all are taken to be in one plane. */
 #define NEIGHBOUR_AGREE 0.0035
 static const double NEIGHBOUR_SCALE[] = {0.05, 0.03, 0.015, 0.008, 0.004, 0.002, 0.002, 0.002};
-/* Noise of a point, a share of the width, against what is likely before any view was looked at:
- * slopes to the other plane and distance from it in sides of the photo, and how far from square to
- * its plane it was taken. */
-#define NEIGHBOUR_NOISE 0.001
-#define NEIGHBOUR_SLOPE 0.3
-#define NEIGHBOUR_ASLANT 0.05
+/* What one view tells is worth so many points, with this noise, a share of the width: what is off
+ * in a pose is off in all of its points. */
+#define NEIGHBOUR_WORTH 4
+#define NEIGHBOUR_NOISE 0.003
+/* What is likely before any view was looked at: the other plane's slopes and distance in sides of
+ * the photo, how far from alike in x and y the mapping is, and how far from square to its plane the
+ * photo was taken. */
+#define NEIGHBOUR_SLOPE 0.15
+#define NEIGHBOUR_ALIKE 0.03
+#define NEIGHBOUR_ASLANT 0.03
 
 typedef struct {
     LfPoint at[NEIGHBOUR_GRID * NEIGHBOUR_GRID];  /* undistorted frame px */
     double u[NEIGHBOUR_GRID * NEIGHBOUR_GRID][3]; /* the photo's point in sides, and 1 */
     double space[3][4];                           /* frame from the other's space, in its sides */
     double width;                                 /* of the frame, px */
+    double worth;
     int n;
 } NeighbourLook;
 
@@ -64,6 +70,7 @@ static bool neighbour_look(const LfNeighbourView *view, const NeighbourUnit *uni
     const double margin = NEIGHBOUR_MARGIN * view->lens->width;
     look->n = 0;
     look->width = view->lens->width;
+    look->worth = view->worth;
     if (!neighbour_space(&view->by, view->lens, unit->by_side, look->space))
         return false;
     for (int i = 0; i < NEIGHBOUR_GRID * NEIGHBOUR_GRID; i++) {
@@ -142,13 +149,14 @@ static void neighbour_add(const NeighbourLook *look, const double b[12], double 
         for (int axis = 0; axis < 2; axis++) {
             const double at = axis == 0 ? look->at[i].x : look->at[i].y;
             double row[12];
+            const double each = weight * NEIGHBOUR_WORTH / look->n;
             for (int k = 0; k < 12; k++)
                 row[k] = (look->space[axis][k / 3] - at * look->space[2][k / 3]) *
                          look->u[i][k % 3] / s[2] / (NEIGHBOUR_NOISE * look->width);
             for (int j = 0; j < NEIGHBOUR_PARAM; j++) {
                 for (int k = 0; k < NEIGHBOUR_PARAM; k++)
-                    *gsl_matrix_ptr(a, (size_t)j, (size_t)k) += weight * row[j] * row[k];
-                *gsl_vector_ptr(rhs, (size_t)j) -= weight * row[j] * row[11];
+                    *gsl_matrix_ptr(a, (size_t)j, (size_t)k) += each * row[j] * row[k];
+                *gsl_vector_ptr(rhs, (size_t)j) -= each * row[j] * row[11];
             }
         }
     }
@@ -169,14 +177,26 @@ static void neighbour_prior(gsl_matrix *a)
         [9] = NEIGHBOUR_ASLANT,
         [10] = NEIGHBOUR_ASLANT,
     };
+    /* Of a photo in a parallel plane x by u is y by v, and x by v is -y by u. */
+    static const struct {
+        size_t one, other;
+        double sign;
+    } ALIKE[] = {{0, 4, -1}, {1, 3, 1}};
     for (int k = 0; k < NEIGHBOUR_PARAM; k++)
         *gsl_matrix_ptr(a, (size_t)k, (size_t)k) += 1 / (SIGMA[k] * SIGMA[k]);
+    for (gsize i = 0; i < G_N_ELEMENTS(ALIKE); i++) {
+        const double weight = 1 / (NEIGHBOUR_ALIKE * NEIGHBOUR_ALIKE);
+        *gsl_matrix_ptr(a, ALIKE[i].one, ALIKE[i].one) += weight;
+        *gsl_matrix_ptr(a, ALIKE[i].other, ALIKE[i].other) += weight;
+        *gsl_matrix_ptr(a, ALIKE[i].one, ALIKE[i].other) += ALIKE[i].sign * weight;
+        *gsl_matrix_ptr(a, ALIKE[i].other, ALIKE[i].one) += ALIKE[i].sign * weight;
+    }
 }
 
-static double neighbour_weight(double off, double scale)
+static double neighbour_weight(const NeighbourLook *look, const double b[12], double scale)
 {
-    const double e = off / scale;
-    return isfinite(off) ? 1 / ((1 + e * e) * (1 + e * e)) : 0;
+    const double off = neighbour_off(look, b), e = off / scale;
+    return isfinite(off) ? look->worth / ((1 + e * e) * (1 + e * e)) : 0;
 }
 
 static bool neighbour_round(const NeighbourLook *looks, int n, double scale, double b[12])
@@ -187,8 +207,7 @@ static bool neighbour_round(const NeighbourLook *looks, int n, double scale, dou
     gsl_vector_view rhs = gsl_vector_view_array(right, NEIGHBOUR_PARAM);
     gsl_vector_view out = gsl_vector_view_array(x, NEIGHBOUR_PARAM);
     for (int i = 0; i < n; i++)
-        neighbour_add(&looks[i], b, neighbour_weight(neighbour_off(&looks[i], b), scale), &a.matrix,
-                      &rhs.vector);
+        neighbour_add(&looks[i], b, neighbour_weight(&looks[i], b, scale), &a.matrix, &rhs.vector);
     neighbour_prior(&a.matrix);
     if (gsl_linalg_cholesky_decomp1(&a.matrix) != GSL_SUCCESS ||
         gsl_linalg_cholesky_solve(&a.matrix, &rhs.vector, &out.vector) != GSL_SUCCESS)
@@ -208,7 +227,7 @@ static bool neighbour_begin(const LfNeighbourView *views, const NeighbourLook *l
         if (!neighbour_guess(&views[i], unit, guess))
             continue;
         for (int k = 0; k < n; k++)
-            sum += neighbour_weight(neighbour_off(&looks[k], guess), NEIGHBOUR_SCALE[1]);
+            sum += neighbour_weight(&looks[k], guess, NEIGHBOUR_SCALE[1]);
         if (sum > best) {
             best = sum;
             memcpy(b, guess, sizeof guess);
@@ -217,19 +236,21 @@ static bool neighbour_begin(const LfNeighbourView *views, const NeighbourLook *l
     return best > 0;
 }
 
-static bool neighbour_judge(const NeighbourLook *looks, int n, const double b[12], double *sigma)
+static bool neighbour_judge(const NeighbourLook *looks, int n, const double b[12], LfNeighbour *out)
 {
-    double sum = 0;
-    int agree = 0;
+    double sum = 0, agree = 0, all = 0;
+    out->views = 0;
     for (int i = 0; i < n; i++) {
         const double off = neighbour_off(&looks[i], b);
+        all += looks[i].worth;
         if (off > NEIGHBOUR_AGREE)
             continue;
         sum += off * off * looks[i].width * looks[i].width;
-        agree++;
+        agree += looks[i].worth;
+        out->views++;
     }
-    *sigma = sqrt(sum / MAX(agree, 1));
-    return agree >= NEIGHBOUR_VIEWS && agree >= NEIGHBOUR_SHARE * n;
+    out->sigma_px = sqrt(sum / MAX(out->views, 1));
+    return out->views >= NEIGHBOUR_VIEWS && agree >= NEIGHBOUR_SHARE * all;
 }
 
 /* Back to px. */
@@ -263,7 +284,7 @@ bool lf_neighbour_fit(const LfNeighbourView *views, int n, int width, int height
     for (gsize round = 0; round < G_N_ELEMENTS(NEIGHBOUR_SCALE); round++)
         if (!neighbour_round(looks, m, NEIGHBOUR_SCALE[round], b))
             return false;
-    if (!neighbour_judge(looks, m, b, &out->sigma_px))
+    if (!neighbour_judge(looks, m, b, out))
         return false;
     neighbour_finish(b, &unit, out->m);
     return isfinite(out->m[0]) && isfinite(out->sigma_px);
@@ -287,4 +308,24 @@ bool lf_neighbour_place(const LfNeighbour *neighbour, const LfMat3 *by, const Lf
         if (!isfinite(frame_from_photo->m[i]))
             return false;
     return true;
+}
+
+const LfNeighbour *lf_neighbour_foretell(const LfNeighbour *neighbours, int n,
+                                         const LfNeighbourSeen *seen, int n_seen,
+                                         const LfLens *lens, LfMat3 *frame_from_photo)
+{
+    const LfNeighbour *asked = NULL;
+    double best = 0;
+    for (int k = 0; k < n; k++)
+        for (int i = 0; i < n_seen; i++) {
+            LfMat3 one;
+            if (seen[i].mark != neighbours[k].by || !seen[i].frame_from_photo ||
+                seen[i].worth <= best ||
+                !lf_neighbour_place(&neighbours[k], seen[i].frame_from_photo, lens, &one))
+                continue;
+            best = seen[i].worth;
+            *frame_from_photo = one;
+            asked = &neighbours[k];
+        }
+    return asked;
 }

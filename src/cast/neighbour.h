@@ -16,6 +16,8 @@ typedef struct {
     uint64_t by; /* which other photo (LfPhoto's mark) */
     double m[12];
     double sigma_px; /* how well it foretold views, undistorted frame px */
+    int32_t views;   /* by how many it is known */
+    int32_t none;
 } LfNeighbour;
 
 /* A frame in which both were seen. */
@@ -23,6 +25,7 @@ typedef struct {
     LfMat3 by;               /* undistorted frame from the other photo */
     LfMat3 frame_from_photo; /* undistorted frame from this one */
     const LfLens *lens;
+    double worth; /* 0..1: how surely both are where they were found */
 } LfNeighbourView;
 
 /* Fits m to the views, some of which may have a photo in the wrong place; width, height and by_side
@@ -34,5 +37,18 @@ bool lf_neighbour_fit(const LfNeighbourView *views, int n, int width, int height
  * plane, or the photo's middle is behind the camera. */
 bool lf_neighbour_place(const LfNeighbour *neighbour, const LfMat3 *by, const LfLens *lens,
                         LfMat3 *frame_from_photo);
+
+/* A photo as it is seen in a frame. */
+typedef struct {
+    uint64_t mark;
+    const LfMat3 *frame_from_photo; /* undistorted; NULL where it is not firm */
+    double worth;                   /* of two that tell the same, the one of more is asked */
+} LfNeighbourSeen;
+
+/* Where the worthiest of those seen has a photo with these neighbours, and which neighbour that is;
+ * NULL where none is seen. */
+const LfNeighbour *lf_neighbour_foretell(const LfNeighbour *neighbours, int n,
+                                         const LfNeighbourSeen *seen, int n_seen,
+                                         const LfLens *lens, LfMat3 *frame_from_photo);
 
 #endif

@@ -39,6 +39,8 @@
 
 /* Poses and cameras are fitted so often in turns. */
 #define SURVEY_TURNS 4
+/* And neighbours, and what is found by them. */
+#define SURVEY_TURNS_NEIGHBOURS 2
 
 /* Distances a photo's camera is begun with, in its longer sides: fields of view of 80 to 22
  * degrees. */
@@ -109,16 +111,21 @@ static void survey_visit_sweep(const SurveyEach *each, LfSurveyView *view, LfFol
                          &view->frame_from_photo[p], view->lens, &view->pyramid);
 }
 
+static LfFollowTask survey_task(const Survey *survey, const LfSurveyView *view, int photo)
+{
+    return (LfFollowTask){.photo = survey->views->photos[photo],
+                          .photo_index = photo,
+                          .lens = view->lens,
+                          .frame = &view->pyramid,
+                          .predicted = view->frame_from_photo[photo],
+                          .relief = survey_relief(survey, photo)};
+}
+
 static void survey_visit_fit(const SurveyEach *each, LfSurveyView *view, LfFollower *follower)
 {
     const Survey *survey = each->survey;
     for (int p = 0; p < survey->views->n_photos; p++) {
-        const LfFollowTask task = {.photo = survey->views->photos[p],
-                                   .photo_index = p,
-                                   .lens = view->lens,
-                                   .frame = &view->pyramid,
-                                   .predicted = view->frame_from_photo[p],
-                                   .relief = survey_relief(survey, p)};
+        const LfFollowTask task = survey_task(survey, view, p);
         g_autofree LfPose *pose = g_new(LfPose, 1);
         view->camera[p] = (LfCameraSums){0};
         if (!(view->share_good[p] > 0) || lf_relief_flat(task.relief) ||
@@ -126,6 +133,22 @@ static void survey_visit_fit(const SurveyEach *each, LfSurveyView *view, LfFollo
             continue;
         if (pose->share_good >= SURVEY_FIRM)
             lf_camera_sums_add(&view->camera[p], task.relief, pose, view->lens);
+        view->frame_from_photo[p] = pose->frame_from_photo;
+        view->share_good[p] = pose->share_good;
+    }
+}
+
+/* Photos that were not found, or not well, where their neighbours have them. */
+static void survey_visit_fill(const SurveyEach *each, LfSurveyView *view, LfFollower *follower)
+{
+    const Survey *survey = each->survey;
+    for (int p = 0; p < survey->views->n_photos; p++) {
+        LfFollowTask task = survey_task(survey, view, p);
+        g_autofree LfPose *pose = g_new(LfPose, 1);
+        if (view->share_good[p] >= SURVEY_FIRM ||
+            !lf_survey_foretell(survey->views, view, p, SURVEY_FIRM, &task.predicted) ||
+            !lf_follow(follower, &task, true, pose) || pose->share_good <= view->share_good[p])
+            continue;
         view->frame_from_photo[p] = pose->frame_from_photo;
         view->share_good[p] = pose->share_good;
     }
@@ -322,13 +345,16 @@ static void survey_vouch(const Survey *survey)
 
 /* --- all of it --- */
 
-static void survey_depths(const Survey *survey)
+/* How the photos stand to each other; one that is then found in more views tells that better. */
+static void survey_neighbours(const Survey *survey)
 {
-    survey_choose_cameras(survey);
-    survey_round(survey, SURVEY_STRIDE_FIRST, false);
-    survey_adjust(survey);
-    survey_round(survey, 1, true);
-    survey_vouch(survey);
+    const SurveyEach each = {.survey = survey, .visit = survey_visit_fill, .step = 1};
+    for (int turn = 0; turn < SURVEY_TURNS_NEIGHBOURS; turn++) {
+        if (survey->views->n_photos == 1 || lf_survey_views_cancelled(survey->views))
+            return;
+        lf_survey_neighbours(survey->views, SURVEY_FIRM);
+        survey_each(&each);
+    }
 }
 
 static bool survey_look(const Survey *survey, GError **error)
@@ -343,10 +369,15 @@ static bool survey_look(const Survey *survey, GError **error)
         return true;
     if (!lf_survey_views_add(views, views->n_looks, views->frames_each, survey->jobs, error))
         return false;
-    if (!flat)
-        survey_depths(survey);
-    if (!lf_survey_views_cancelled(views))
-        lf_survey_neighbours(views, SURVEY_FIRM);
+    survey_neighbours(survey);
+    if (flat)
+        return true;
+    survey_choose_cameras(survey);
+    survey_round(survey, SURVEY_STRIDE_FIRST, false);
+    survey_adjust(survey);
+    survey_round(survey, 1, true);
+    survey_vouch(survey);
+    survey_neighbours(survey);
     return true;
 }
 

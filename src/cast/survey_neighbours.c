@@ -5,17 +5,29 @@ static double neighbours_side(const LfPhoto *photo)
     return MAX(photo->report.width, photo->report.height);
 }
 
-/* Views that show both. */
+/* Frames that show both, as found while following, and those that were kept again as they are
+ * fitted anew while the survey goes on. */
 static int neighbours_gather(const LfSurveyViews *views, int photo, int by, double firm,
                              LfNeighbourView *out)
 {
     int n = 0;
+    for (guint i = 0; i < views->pairs->len; i++) {
+        const LfSurveyPair *pair = &g_array_index(views->pairs, LfSurveyPair, i);
+        const int of = pair->photo[1] == photo; /* which of the two it is */
+        if (pair->photo[of] == photo && pair->photo[!of] == by &&
+            MIN(pair->share_good[0], pair->share_good[1]) >= firm)
+            out[n++] = (LfNeighbourView){.by = pair->frame_from_photo[!of],
+                                         .frame_from_photo = pair->frame_from_photo[of],
+                                         .lens = pair->lens,
+                                         .worth = pair->share_good[0] * pair->share_good[1]};
+    }
     for (guint i = 0; i < views->views->len; i++) {
         const LfSurveyView *view = g_ptr_array_index(views->views, i);
-        if (view->share_good[photo] >= firm && view->share_good[by] >= firm)
+        if (MIN(view->share_good[photo], view->share_good[by]) >= firm)
             out[n++] = (LfNeighbourView){.by = view->frame_from_photo[by],
                                          .frame_from_photo = view->frame_from_photo[photo],
-                                         .lens = view->lens};
+                                         .lens = view->lens,
+                                         .worth = view->share_good[photo] * view->share_good[by]};
     }
     return n;
 }
@@ -32,7 +44,8 @@ static bool neighbours_alone(const LfSurveyViews *views, int photo)
 static void neighbours_of(const LfSurveyViews *views, int photo, double firm)
 {
     LfPhoto *of = views->photos[photo];
-    g_autofree LfNeighbourView *both = g_new(LfNeighbourView, views->views->len + 1);
+    g_autofree LfNeighbourView *both =
+        g_new(LfNeighbourView, views->pairs->len + views->views->len + 1);
     of->n_neighbours = 0;
     for (int by = 0; by < views->n_photos && of->n_neighbours < LF_PHOTO_NEIGHBOURS; by++) {
         LfNeighbour *next = &of->neighbours[of->n_neighbours];
@@ -51,4 +64,17 @@ void lf_survey_neighbours(const LfSurveyViews *views, double firm)
 {
     for (int p = 0; p < views->n_photos; p++)
         neighbours_of(views, p, firm);
+}
+
+bool lf_survey_foretell(const LfSurveyViews *views, const LfSurveyView *view, int photo,
+                        double firm, LfMat3 *frame_from_photo)
+{
+    const LfPhoto *of = views->photos[photo];
+    g_autofree LfNeighbourSeen *seen = g_new(LfNeighbourSeen, views->n_photos);
+    for (int p = 0; p < views->n_photos; p++)
+        seen[p] = (LfNeighbourSeen){views->photos[p]->mark,
+                                    view->share_good[p] >= firm ? &view->frame_from_photo[p] : NULL,
+                                    view->share_good[p]};
+    return lf_neighbour_foretell(of->neighbours, of->n_neighbours, seen, views->n_photos,
+                                 view->lens, frame_from_photo);
 }

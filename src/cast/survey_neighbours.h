@@ -4,8 +4,10 @@
 
 #include "cast/survey_views.h"
 
-/* firm: the share of patches from which a photo counts as seen in a view. Fills in the photos'
- * neighbours. */
+/* firm: the share of patches from which a photo counts as seen. Fills in the photos' neighbours. */
 void lf_survey_neighbours(const LfSurveyViews *views, double firm);
+/* Where a photo that was not seen in a view is to be looked for there. */
+bool lf_survey_foretell(const LfSurveyViews *views, const LfSurveyView *view, int photo,
+                        double firm, LfMat3 *frame_from_photo);
 
 #endif

@@ -35,7 +35,7 @@ typedef struct {
     int frames;  /* wanted of each chunk */
     int threads; /* for decoding each */
     gsize next, n;
-    GMutex lock; /* guards `next`, `error` and views->views */
+    GMutex lock; /* guards `next`, `error` and views->views and pairs */
     GError *error;
 } ViewsRun;
 
@@ -80,6 +80,7 @@ LfSurveyViews *lf_survey_views_new(LfPhoto *const *photos, int n_photos, const L
                              .n_photos = n_photos,
                              .walks = walks,
                              .views = g_ptr_array_new_with_free_func(views_view_free),
+                             .pairs = g_array_new(FALSE, FALSE, sizeof(LfSurveyPair)),
                              .cancel = cancel};
     for (gsize w = 0; w < n_walks; w++)
         views->n_chunks += walks[w].n_chunks;
@@ -106,6 +107,7 @@ void lf_survey_views_free(LfSurveyViews *views)
         views_close(&views->looks[i]);
     g_free(views->looks);
     g_ptr_array_unref(views->views);
+    g_array_unref(views->pairs);
     g_free(views);
 }
 
@@ -169,6 +171,26 @@ static bool views_keep(ViewsRun *run, const LfSurveyLook *look, GError **error)
     return true;
 }
 
+static void views_note_pairs(ViewsRun *run, const LfSurveyLook *look, const LfWindowFrame *frame)
+{
+    for (int p = 0; p < run->views->n_photos; p++)
+        for (int q = p + 1; q < run->views->n_photos; q++) {
+            if (!frame->has[p] || !frame->has[q])
+                continue;
+            const LfPose *a = &frame->pose[p], *b = &frame->pose[q];
+            const LfSurveyPair pair = {
+                .chunk = (gsize)(look - run->views->looks),
+                .t_us = frame->t_us,
+                .photo = {p, q},
+                .frame_from_photo = {a->frame_from_photo, b->frame_from_photo},
+                .share_good = {a->share_good, b->share_good},
+                .lens = &look->walk->lens};
+            g_mutex_lock(&run->lock);
+            g_array_append_val(run->views->pairs, pair);
+            g_mutex_unlock(&run->lock);
+        }
+}
+
 /* Follows the photos on through frames of a chunk in which one of them is to be seen. */
 static bool views_follow(ViewsRun *run, LfSurveyLook *look, GError **error)
 {
@@ -191,6 +213,7 @@ static bool views_follow(ViewsRun *run, LfSurveyLook *look, GError **error)
             continue;
         idle = 0;
         look->frames++;
+        views_note_pairs(run, look, newest);
         if (frame.t_us < look->keep_us)
             continue;
         if (!views_keep(run, look, error))
@@ -266,6 +289,16 @@ static gint views_order(gconstpointer a, gconstpointer b)
                                 : (x->t_us > y->t_us) - (x->t_us < y->t_us);
 }
 
+static gint views_order_pairs(gconstpointer a, gconstpointer b)
+{
+    const LfSurveyPair *x = a, *y = b;
+    if (x->chunk != y->chunk)
+        return (x->chunk > y->chunk) - (x->chunk < y->chunk);
+    if (x->t_us != y->t_us)
+        return (x->t_us > y->t_us) - (x->t_us < y->t_us);
+    return x->photo[0] != y->photo[0] ? x->photo[0] - y->photo[0] : x->photo[1] - y->photo[1];
+}
+
 bool lf_survey_views_add(LfSurveyViews *views, gsize n, int frames, int jobs, GError **error)
 {
     const int n_threads = CLAMP(jobs, 1, (int)MAX(n, 1));
@@ -281,6 +314,7 @@ bool lf_survey_views_add(LfSurveyViews *views, gsize n, int frames, int jobs, GE
         g_thread_join(threads[i]);
     g_mutex_clear(&run.lock);
     g_ptr_array_sort(views->views, views_order);
+    g_array_sort(views->pairs, views_order_pairs);
     if (!run.error)
         return true;
     g_propagate_error(error, run.error);

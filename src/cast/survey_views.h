@@ -22,6 +22,16 @@ typedef struct {
     uint8_t **behind; /* the same, were it part of the back */
 } LfSurveyView;
 
+/* Two photos in one frame that was looked through; not only in those that are kept. */
+typedef struct {
+    gsize chunk;
+    int64_t t_us;
+    int photo[2];
+    LfMat3 frame_from_photo[2];
+    double share_good[2];
+    const LfLens *lens;
+} LfSurveyPair;
+
 typedef struct LfSurveyLook LfSurveyLook; /* a chunk that is looked through */
 
 typedef struct {
@@ -33,6 +43,7 @@ typedef struct {
     int frames_each;     /* frames of each in which a photo is to be seen */
     LfSurveyLook *looks; /* n_looks */
     GPtrArray *views;    /* LfSurveyView */
+    GArray *pairs;       /* LfSurveyPair, sorted as views are */
     const int *cancel;
 } LfSurveyViews;
 

@@ -16,6 +16,8 @@ static const int TRACKER_WAIT[] = {1, 2, 4, 7, 11};
  * often, frames, while that leads to nothing. */
 #define TRACKER_BY_GOOD 20
 #define TRACKER_BY_WAIT 5
+/* A neighbour known by fewer views is not believed that the photo is out of the picture. */
+#define TRACKER_BY_VIEWS 8
 /* Where a photo is to be seen further than this share of the frame's width (0.8 degrees of 82) from
  * where a neighbour has it, one of both is wrong. */
 #define TRACKER_BY_APART 0.01
@@ -56,8 +58,9 @@ struct LfTracker {
     int n_photos;
     TrackerPhoto *state;
     LfFollower *follower;
-    double exposure;   /* share of the frame interval, as far as fast frames have told */
-    LfRelief **relief; /* one per photo, learnt on from the photo's own in every chunk */
+    double exposure;       /* share of the frame interval, as far as fast frames have told */
+    LfRelief **relief;     /* one per photo, learnt on from the photo's own in every chunk */
+    LfNeighbourSeen *seen; /* scratch, one per photo */
     const LfLens *lens;
     const LfGazeSample *samples;
     gsize n_samples;
@@ -71,6 +74,7 @@ LfTracker *lf_tracker_new(LfPhoto *const *photos, int n_photos)
     tracker->state = g_new0(TrackerPhoto, n_photos);
     tracker->follower = lf_follower_new();
     tracker->relief = g_new0(LfRelief *, n_photos + 1);
+    tracker->seen = g_new0(LfNeighbourSeen, n_photos + 1);
     for (int p = 0; p < n_photos; p++) {
         LfPhotoReport report = lf_photo_report(photos[p]);
         tracker->relief[p] = lf_relief_new(report.width, report.height);
@@ -85,6 +89,7 @@ void lf_tracker_free(LfTracker *tracker)
     for (int p = 0; p < tracker->n_photos; p++)
         lf_relief_free(tracker->relief[p]);
     g_free(tracker->relief);
+    g_free(tracker->seen);
     g_free(tracker->state);
     lf_follower_free(tracker->follower);
     g_free(tracker);
@@ -250,35 +255,27 @@ static void tracker_fill_back(LfTracker *tracker, LfWindow *window, int64_t numb
     }
 }
 
-/* The photo with a mark; -1 where there is none. */
-static int tracker_marked(const LfTracker *tracker, uint64_t mark)
+static bool tracker_firm(const LfWindowFrame *frame, int photo)
 {
-    for (int p = 0; p < tracker->n_photos; p++)
-        if (tracker->photos[p]->mark == mark)
-            return p;
-    return -1;
+    return frame->has[photo] && frame->pose[photo].share_good >= TRACKER_SHAKY_SHARE;
 }
 
-/* Where the firmest of its neighbours has a photo in the frame. */
-static bool tracker_foretell(const LfTracker *tracker, const LfWindowFrame *frame, int photo,
-                             LfMat3 *predicted)
+/* Where the firmest of its neighbours has a photo in the frame; NULL where none tells. */
+static const LfNeighbour *tracker_foretell(const LfTracker *tracker, const LfWindowFrame *frame,
+                                           int photo, LfMat3 *predicted)
 {
     const LfPhoto *of = tracker->photos[photo];
-    double best = 0;
-    for (int k = 0; k < of->n_neighbours; k++) {
-        const int by = tracker_marked(tracker, of->neighbours[k].by);
-        if (by < 0 || by == photo || !frame->has[by])
-            continue;
-        const LfPose *pose = &frame->pose[by];
-        LfMat3 one;
-        if (pose->share_good >= TRACKER_SHAKY_SHARE && pose->n_good >= TRACKER_BY_GOOD &&
-            lf_locate_score(pose) > best &&
-            lf_neighbour_place(&of->neighbours[k], &pose->frame_from_photo, tracker->lens, &one)) {
-            best = lf_locate_score(pose);
-            *predicted = one;
-        }
+    if (of->n_neighbours == 0)
+        return NULL;
+    for (int p = 0; p < tracker->n_photos; p++) {
+        const LfPose *pose = &frame->pose[p];
+        const bool tells = tracker_firm(frame, p) && pose->n_good >= TRACKER_BY_GOOD;
+        tracker->seen[p] =
+            (LfNeighbourSeen){tracker->photos[p]->mark, tells ? &pose->frame_from_photo : NULL,
+                              tells ? lf_locate_score(pose) : 0};
     }
-    return best > 0;
+    return lf_neighbour_foretell(of->neighbours, of->n_neighbours, tracker->seen, tracker->n_photos,
+                                 tracker->lens, predicted);
 }
 
 /* Points of the photo that a mapping puts into the frame: whether there are any, and how far on
@@ -316,11 +313,12 @@ static bool tracker_ask_neighbours(LfTracker *tracker, LfWindow *window, LfWindo
     LfFollowTask task = lf_tracker_task(tracker, frame, photo);
     LfPose found;
     double apart;
-    if (!tracker_foretell(tracker, frame, photo, &task.predicted))
+    const LfNeighbour *by = tracker_foretell(tracker, frame, photo, &task.predicted);
+    if (!by)
         return true;
     const LfMat3 *is = frame->has[photo] ? &own->frame_from_photo : &task.predicted;
     if (!tracker_in_view(tracker, photo, &task.predicted, is, &apart))
-        return frame->has[photo];
+        return frame->has[photo] || by->views < TRACKER_BY_VIEWS;
     if (number < state->next_by ||
         (frame->has[photo] && apart < TRACKER_BY_APART && own->share_good >= TRACKER_SHAKY_SHARE))
         return true;
@@ -343,11 +341,6 @@ static bool tracker_any_followed(const LfTracker *tracker)
         if (tracker->state[p].following)
             return true;
     return false;
-}
-
-static bool tracker_firm(const LfWindowFrame *frame, int photo)
-{
-    return frame->has[photo] && frame->pose[photo].share_good >= TRACKER_SHAKY_SHARE;
 }
 
 static void tracker_blank(LfPlane *plane, LfPoint at)
