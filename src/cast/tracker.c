@@ -6,23 +6,13 @@
 #include <string.h>
 
 #include "cast/rivals.h"
+#include "cast/tracker_state.h"
 
 /* Frames between searches for a photo out of sight: the search costs as much as decoding three
  * frames, and what is missed in between is filled backwards. */
 static const int TRACKER_WAIT[] = {1, 2, 4, 7, 11};
 /* While another photo is in view, a search may wait longer. */
 #define TRACKER_WAIT_BESIDE 15
-/* A photo that is firm by so many good patches tells where its neighbours are. Asked of each so
- * often, frames, while that leads to nothing. */
-#define TRACKER_BY_GOOD 20
-#define TRACKER_BY_WAIT 5
-/* A neighbour known by fewer views is not believed that the photo is out of the picture. */
-#define TRACKER_BY_VIEWS 8
-/* Where a photo is to be seen further than this share of the frame's width (0.8 degrees of 82) from
- * where a neighbour has it, one of both is wrong. */
-#define TRACKER_BY_APART 0.01
-/* A photo is in view where one of these points, along and across it, is. */
-#define TRACKER_IN_VIEW 12
 /* Features looked for in a frame, and how far around good patches of firm photos there is nothing
  * to be found any more, a share of its width. */
 #define TRACKER_FEATURES 900
@@ -31,12 +21,7 @@ static const int TRACKER_WAIT[] = {1, 2, 4, 7, 11};
 #define TRACKER_REPEAT_CHECK 50
 #define TRACKER_REPEAT_CHECK_ODD 5
 #define TRACKER_ODD_SHARE 0.75
-/* A find that fewer patches agree with than this share is chance or a look-alike: right ones reach
- * 0.7 and more unless something stands in front (measured on the rendered walks). */
-#define TRACKER_MIN_SHARE 0.3
-/* A followed pose under this share is searched for anew beside being followed ... */
-#define TRACKER_SHAKY_SHARE 0.6
-/* ... and a find takes its place when it explains the frame this much better. */
+/* A find takes the place of a shaky pose when it explains the frame this much better. */
 #define TRACKER_BETTER 1.3
 /* Frames that move by this share of their width and more (20 px of 1080p) are looked at for blur
  * when fewer patches than this agree. */
@@ -46,32 +31,12 @@ static const int TRACKER_WAIT[] = {1, 2, 4, 7, 11};
  * disagree, and blur has nothing to mend. */
 #define TRACKER_BLUR_SPREAD 0.00075
 
-typedef struct {
-    bool following;
-    int tries;        /* searches since it was lost, or since it was last firm */
-    int64_t next_try; /* frame number */
-    int64_t next_by;  /* it is held against its neighbours from then on */
-} TrackerPhoto;
-
-struct LfTracker {
-    LfPhoto *const *photos;
-    int n_photos;
-    TrackerPhoto *state;
-    LfFollower *follower;
-    double exposure;       /* share of the frame interval, as far as fast frames have told */
-    LfRelief **relief;     /* one per photo, learnt on from the photo's own in every chunk */
-    LfNeighbourSeen *seen; /* scratch, one per photo */
-    const LfLens *lens;
-    const LfGazeSample *samples;
-    gsize n_samples;
-};
-
 LfTracker *lf_tracker_new(LfPhoto *const *photos, int n_photos)
 {
     LfTracker *tracker = g_new0(LfTracker, 1);
     tracker->photos = photos;
     tracker->n_photos = n_photos;
-    tracker->state = g_new0(TrackerPhoto, n_photos);
+    tracker->state = g_new0(LfTrackerPhoto, n_photos);
     tracker->follower = lf_follower_new();
     tracker->relief = g_new0(LfRelief *, n_photos + 1);
     tracker->seen = g_new0(LfNeighbourSeen, n_photos + 1);
@@ -98,7 +63,7 @@ void lf_tracker_free(LfTracker *tracker)
 void lf_tracker_start(LfTracker *tracker, const LfLens *lens, const LfGazeSample *samples,
                       gsize n_samples)
 {
-    memset(tracker->state, 0, sizeof(TrackerPhoto) * (gsize)tracker->n_photos);
+    memset(tracker->state, 0, sizeof(LfTrackerPhoto) * (gsize)tracker->n_photos);
     for (int p = 0; p < tracker->n_photos; p++)
         lf_relief_copy(tracker->relief[p], tracker->photos[p]->relief);
     tracker->exposure = 0;
@@ -233,8 +198,7 @@ bool lf_tracker_step(LfTracker *tracker, LfWindowFrame *frame, const LfWindowFra
     return true;
 }
 
-/* From the find in frame `number` back to where the photo was last seen as well as this. */
-static void tracker_fill_back(LfTracker *tracker, LfWindow *window, int64_t number, int photo)
+void lf_tracker_fill_back(LfTracker *tracker, LfWindow *window, int64_t number, int photo)
 {
     LfPose kept;
     for (int64_t k = number - 1; k >= window->first; k--) {
@@ -253,86 +217,6 @@ static void tracker_fill_back(LfTracker *tracker, LfWindow *window, int64_t numb
         if (!frame->has[photo])
             return;
     }
-}
-
-static bool tracker_firm(const LfWindowFrame *frame, int photo)
-{
-    return frame->has[photo] && frame->pose[photo].share_good >= TRACKER_SHAKY_SHARE;
-}
-
-/* Where the firmest of its neighbours has a photo in the frame; NULL where none tells. */
-static const LfNeighbour *tracker_foretell(const LfTracker *tracker, const LfWindowFrame *frame,
-                                           int photo, LfMat3 *predicted)
-{
-    const LfPhoto *of = tracker->photos[photo];
-    if (of->n_neighbours == 0)
-        return NULL;
-    for (int p = 0; p < tracker->n_photos; p++) {
-        const LfPose *pose = &frame->pose[p];
-        const bool tells = tracker_firm(frame, p) && pose->n_good >= TRACKER_BY_GOOD;
-        tracker->seen[p] =
-            (LfNeighbourSeen){tracker->photos[p]->mark, tells ? &pose->frame_from_photo : NULL,
-                              tells ? lf_locate_score(pose) : 0};
-    }
-    return lf_neighbour_foretell(of->neighbours, of->n_neighbours, tracker->seen, tracker->n_photos,
-                                 tracker->lens, predicted);
-}
-
-/* Points of the photo that a mapping puts into the frame: whether there are any, and how far on
- * average from where the other mapping has them, a share of the frame's width. */
-static bool tracker_in_view(const LfTracker *tracker, int photo, const LfMat3 *frame_from_photo,
-                            const LfMat3 *other, double *apart)
-{
-    const LfLens *lens = tracker->lens;
-    const LfPhotoReport *report = &tracker->photos[photo]->report;
-    int n = 0;
-    *apart = 0;
-    for (int i = 0; i < TRACKER_IN_VIEW * TRACKER_IN_VIEW; i++) {
-        const LfPoint p = {(i % TRACKER_IN_VIEW + 0.5) / TRACKER_IN_VIEW * report->width,
-                           ((double)(i / TRACKER_IN_VIEW) + 0.5) / TRACKER_IN_VIEW *
-                               report->height};
-        LfPoint at, q;
-        if (!lf_mat3_apply(frame_from_photo, p, &at) || at.x < 0 || at.y < 0 ||
-            at.x >= lens->width || at.y >= lens->height)
-            continue;
-        *apart += lf_mat3_apply(other, p, &q) ? hypot(q.x - at.x, q.y - at.y) / lens->width : 1;
-        n++;
-    }
-    *apart /= MAX(n, 1);
-    return n > 0;
-}
-
-/* Holds a photo against where its neighbours have it. False where it is out of the picture: it need
- * not be searched for. */
-static bool tracker_ask_neighbours(LfTracker *tracker, LfWindow *window, LfWindowFrame *frame,
-                                   int photo)
-{
-    TrackerPhoto *state = &tracker->state[photo];
-    LfPose *own = &frame->pose[photo];
-    const int64_t number = window->end - 1;
-    LfFollowTask task = lf_tracker_task(tracker, frame, photo);
-    LfPose found;
-    double apart;
-    const LfNeighbour *by = tracker_foretell(tracker, frame, photo, &task.predicted);
-    if (!by)
-        return true;
-    const LfMat3 *is = frame->has[photo] ? &own->frame_from_photo : &task.predicted;
-    if (!tracker_in_view(tracker, photo, &task.predicted, is, &apart))
-        return frame->has[photo] || by->views < TRACKER_BY_VIEWS;
-    if (number < state->next_by ||
-        (frame->has[photo] && apart < TRACKER_BY_APART && own->share_good >= TRACKER_SHAKY_SHARE))
-        return true;
-    state->next_by = number + TRACKER_BY_WAIT;
-    if (!lf_follow(tracker->follower, &task, true, &found) ||
-        found.share_good < TRACKER_MIN_SHARE ||
-        (frame->has[photo] && lf_locate_score(&found) <= lf_locate_score(own)))
-        return true;
-    lf_locate_against_repeats(tracker->follower, &task, &found);
-    *own = found;
-    frame->has[photo] = true;
-    *state = (TrackerPhoto){.following = true};
-    tracker_fill_back(tracker, window, number, photo);
-    return true;
 }
 
 static bool tracker_any_followed(const LfTracker *tracker)
@@ -361,7 +245,7 @@ static bool tracker_features(const LfTracker *tracker, const LfWindowFrame *fram
     LfPlane where = {0};
     for (int p = 0; p < tracker->n_photos; p++) {
         const LfPose *pose = &frame->pose[p];
-        if (!tracker_firm(frame, p))
+        if (!lf_tracker_firm(frame, p))
             continue;
         if (!where.data) {
             if (!lf_plane_init(&where, plane->width, plane->height, 1, 1))
@@ -384,7 +268,7 @@ static bool tracker_features(const LfTracker *tracker, const LfWindowFrame *fram
 static void tracker_search(LfTracker *tracker, LfWindow *window, LfWindowFrame *frame, int photo,
                            LfFrameFeatures *features, bool *have_features)
 {
-    TrackerPhoto *state = &tracker->state[photo];
+    LfTrackerPhoto *state = &tracker->state[photo];
     const int64_t number = window->end - 1;
     if (!*have_features)
         *have_features = tracker_features(tracker, frame, features);
@@ -392,13 +276,13 @@ static void tracker_search(LfTracker *tracker, LfWindow *window, LfWindowFrame *
     LfPose found;
     if (*have_features &&
         lf_locate(tracker->follower, &task, &task.photo->features, features, &found) &&
-        found.share_good >= TRACKER_MIN_SHARE &&
+        found.share_good >= LF_TRACKER_MIN_SHARE &&
         (!frame->has[photo] ||
          lf_locate_score(&found) > TRACKER_BETTER * lf_locate_score(&frame->pose[photo]))) {
         frame->pose[photo] = found;
         frame->has[photo] = true;
-        *state = (TrackerPhoto){.following = true};
-        tracker_fill_back(tracker, window, number, photo);
+        *state = (LfTrackerPhoto){.following = true};
+        lf_tracker_fill_back(tracker, window, number, photo);
         return;
     }
     int wait = TRACKER_WAIT[MIN(state->tries, (int)G_N_ELEMENTS(TRACKER_WAIT) - 1)];
@@ -424,7 +308,7 @@ static bool tracker_repeats_due(const LfPose *pose)
 /* Follows a photo from the frame before. */
 static void tracker_go_on(LfTracker *tracker, LfWindow *window, LfWindowFrame *frame, int photo)
 {
-    TrackerPhoto *state = &tracker->state[photo];
+    LfTrackerPhoto *state = &tracker->state[photo];
     const int64_t number = window->end - 1;
     const LfPose *pose = &frame->pose[photo];
     const LfWindowFrame *last = lf_window_at(window, number - 1);
@@ -433,10 +317,10 @@ static void tracker_go_on(LfTracker *tracker, LfWindow *window, LfWindowFrame *f
     frame->has[photo] =
         lf_tracker_step(tracker, frame, last, lf_window_at(window, number - 2), photo);
     if (!frame->has[photo]) {
-        *state = (TrackerPhoto){.next_try = number};
+        *state = (LfTrackerPhoto){.next_try = number};
         return;
     }
-    if (pose->share_good >= TRACKER_SHAKY_SHARE) {
+    if (pose->share_good >= LF_TRACKER_SHAKY_SHARE) {
         state->tries = 0;
         state->next_try = number + 1;
     }
@@ -455,8 +339,8 @@ void lf_tracker_advance(LfTracker *tracker, LfWindow *window)
     for (int p = 0; p < tracker->n_photos; p++)
         tracker_go_on(tracker, window, frame, p);
     for (int p = 0; p < tracker->n_photos; p++) {
-        const bool in_view = tracker_ask_neighbours(tracker, window, frame, p);
-        if (in_view && !tracker_firm(frame, p) && number >= tracker->state[p].next_try)
+        const bool in_view = lf_tracker_ask_neighbours(tracker, window, p);
+        if (in_view && !lf_tracker_firm(frame, p) && number >= tracker->state[p].next_try)
             tracker_search(tracker, window, frame, p, &features, &have_features);
     }
     lf_frame_features_clear(&features);

@@ -293,7 +293,12 @@ static void test_sweep_kept(void **state)
     const LfReliefCamera camera = {{123, 456}, 1.7 * PHOTO_WIDTH}, other = {{1, 2}, PHOTO_WIDTH};
     lf_relief_set_camera(bed.photo->relief, camera);
     lf_relief_vouch(bed.photo->relief, 7, 0.25);
+    const LfNeighbour beside = {.by = 77, .m = {1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 1}, .views = 12};
+    bed.photo->neighbours[0] = beside;
+    bed.photo->n_neighbours = 1;
     g_autoptr(GBytes) kept = lf_photo_relief(bed.photo);
+    bed.photo->n_neighbours = 0;
+    memset(bed.photo->neighbours, 0, sizeof bed.photo->neighbours);
     lf_relief_reset(bed.photo->relief);
     lf_relief_set_camera(bed.photo->relief, other);
     assert_true(lf_photo_set_relief(bed.photo, kept, NULL));
@@ -303,6 +308,8 @@ static void test_sweep_kept(void **state)
     assert_memory_equal(lf_relief_camera(bed.photo->relief), &camera, sizeof camera);
     assert_float_equal(lf_relief_vouched(bed.photo->relief, 7), 0.25, 0.004);
     assert_true(lf_relief_vouched(bed.photo->relief, 8) == 0);
+    assert_int_equal(bed.photo->n_neighbours, 1);
+    assert_memory_equal(bed.photo->neighbours, &beside, sizeof beside);
 
     g_autoptr(GBytes) cut = g_bytes_new_from_bytes(kept, 0, g_bytes_get_size(kept) - 5);
     assert_false(lf_photo_set_relief(bed.photo, cut, &error));

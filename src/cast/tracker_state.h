@@ -1,0 +1,44 @@
+/* The inside of an LfTracker: what tracker.c and tracker_neighbours.c share. */
+#ifndef LF_CAST_TRACKER_STATE_H
+#define LF_CAST_TRACKER_STATE_H
+
+#include "cast/tracker.h"
+
+/* A find that fewer patches agree with than this share is chance or a look-alike: right ones reach
+ * 0.7 and more unless something stands in front (measured on the rendered walks). */
+#define LF_TRACKER_MIN_SHARE 0.3
+/* A followed pose under this share is shaky: it is searched for anew beside being followed. */
+#define LF_TRACKER_SHAKY_SHARE 0.6
+
+typedef struct {
+    bool following;
+    int tries;        /* searches since it was lost, or since it was last firm */
+    int64_t next_try; /* frame number */
+    int64_t next_by;  /* it is held against its neighbours from then on */
+} LfTrackerPhoto;
+
+struct LfTracker {
+    LfPhoto *const *photos;
+    int n_photos;
+    LfTrackerPhoto *state;
+    LfFollower *follower;
+    double exposure;       /* share of the frame interval, as far as fast frames have told */
+    LfRelief **relief;     /* one per photo, learnt on from the photo's own in every chunk */
+    LfNeighbourSeen *seen; /* scratch, one per photo */
+    const LfLens *lens;
+    const LfGazeSample *samples;
+    gsize n_samples;
+};
+
+static inline bool lf_tracker_firm(const LfWindowFrame *frame, int photo)
+{
+    return frame->has[photo] && frame->pose[photo].share_good >= LF_TRACKER_SHAKY_SHARE;
+}
+
+/* From the find in frame `number` back to where the photo was last seen as well as this. */
+void lf_tracker_fill_back(LfTracker *tracker, LfWindow *window, int64_t number, int photo);
+/* Holds a photo of the window's newest frame against where its neighbours have it. False where it
+ * is out of the picture: it need not be searched for. */
+bool lf_tracker_ask_neighbours(LfTracker *tracker, LfWindow *window, int photo);
+
+#endif
