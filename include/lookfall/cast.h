@@ -16,7 +16,7 @@
 G_BEGIN_DECLS
 
 /* Changes whenever results may change: a study redoes what an older engine cast. */
-#define LF_ENGINE_VERSION 6
+#define LF_ENGINE_VERSION 7
 /* Changes with the weights or the features of the confidence model. */
 #define LF_CONFIDENCE_VERSION 5
 /* The confidence model by its version and the first 12 digits of the SHA-256 of its table of
@@ -128,10 +128,11 @@ typedef bool (*LfChunkSink)(const LfChunkResult *result, void *data, GError **er
  * walk time of the frame just done, or 0 when a chunk has just been handed over. */
 typedef void (*LfCastProgress)(int64_t frames, int64_t t_us, void *data);
 
-/* Looks at some frames of the walks, the same ones each time, and teaches the photos their relief:
- * how far what they show stands behind or before their plane. To be called before the photos are
- * shared; casting works without, but less well on shelves with depth. A walk whose video cannot be
- * decoded is passed over. Gaze is not looked at. jobs: workers. */
+/* Looks at some frames of the walks, the same ones each time, and teaches the photos their relief,
+ * how far what they show stands behind or before their plane, and how they stand to each other. To
+ * be called before the photos are shared; casting works without, but less well on shelves with
+ * depth. A walk whose video cannot be decoded is passed over. Gaze is not looked at. jobs: workers.
+ */
 LF_API bool lf_cast_survey(LfPhoto *const *photos, gsize n_photos, const LfCastWalk *walks,
                            gsize n_walks, int jobs, const int *cancel, GError **error);
 

@@ -3,12 +3,11 @@
 #include <math.h>
 #include <string.h>
 
-#include <gsl/gsl_errno.h>
-#include <gsl/gsl_linalg.h>
-
 #include "cast/relief.h"
 
 #define NEIGHBOUR_PARAM 11
+/* Of w at the photo's corner, against its middle. */
+#define NEIGHBOUR_LEAST_W 0.1
 /* Points of the photo asked for in each view, along and across; those count that are in the frame
  * or out of it by less than this share of its width, and so many at the least. */
 #define NEIGHBOUR_GRID 5
@@ -27,9 +26,10 @@ static const double NEIGHBOUR_SCALE[] = {0.05, 0.03, 0.015, 0.008, 0.004, 0.002,
 #define NEIGHBOUR_WORTH 4
 #define NEIGHBOUR_NOISE 0.003
 /* What is likely before any view was looked at: the other plane's slopes and distance in sides of
- * the photo, how far from alike in x and y the mapping is, and how far from square to its plane the
- * photo was taken. */
+ * the other photo, how far from alike in x and y the mapping is, and how far from square to its
+ * plane the photo was taken. */
 #define NEIGHBOUR_SLOPE 0.15
+#define NEIGHBOUR_FREE 100
 #define NEIGHBOUR_ALIKE 0.03
 #define NEIGHBOUR_ASLANT 0.03
 
@@ -77,8 +77,11 @@ static bool neighbour_look(const LfNeighbourView *view, const NeighbourUnit *uni
         const LfPoint p = {(i % NEIGHBOUR_GRID + 0.5) / NEIGHBOUR_GRID * width,
                            ((double)(i / NEIGHBOUR_GRID) + 0.5) / NEIGHBOUR_GRID * height};
         LfPoint at;
-        if (!lf_mat3_apply(&view->frame_from_photo, p, &at) || at.x < -margin || at.y < -margin ||
-            at.x > view->lens->width + margin || at.y > view->lens->height + margin)
+        if (!lf_mat3_apply(&view->frame_from_photo, p, &at))
+            continue;
+        const LfPoint shown = lf_lens_distort(view->lens, at);
+        if (!(shown.x >= -margin && shown.y >= -margin && shown.x <= view->lens->width + margin &&
+              shown.y <= view->lens->height + margin))
             continue;
         look->at[look->n] = at;
         look->u[look->n][0] = (p.x - unit->middle.x) / unit->side;
@@ -90,7 +93,7 @@ static bool neighbour_look(const LfNeighbourView *view, const NeighbourUnit *uni
 }
 
 /* b: m in sides. */
-static bool neighbour_foretell(const NeighbourLook *look, const double b[12], int i, double out[3])
+static bool neighbour_project(const NeighbourLook *look, const double b[12], int i, double out[3])
 {
     double x[4];
     for (int r = 0; r < 4; r++)
@@ -107,7 +110,7 @@ static double neighbour_off(const NeighbourLook *look, const double b[12])
     double sum = 0;
     for (int i = 0; i < look->n; i++) {
         double s[3];
-        if (!neighbour_foretell(look, b, i, s))
+        if (!neighbour_project(look, b, i, s))
             return HUGE_VAL;
         const double dx = s[0] / s[2] - look->at[i].x, dy = s[1] / s[2] - look->at[i].y;
         sum += dx * dx + dy * dy;
@@ -138,59 +141,76 @@ static bool neighbour_guess(const LfNeighbourView *view, const NeighbourUnit *un
     return true;
 }
 
-/* Normal equations of one view's points, linear in m where w is as it was before. */
+/* Normal equations: a x = b, the lower half of a. */
+typedef struct {
+    double a[NEIGHBOUR_PARAM][NEIGHBOUR_PARAM], b[NEIGHBOUR_PARAM];
+} NeighbourSums;
+
+/* One view's points, linear in m where w is as it was before. */
 static void neighbour_add(const NeighbourLook *look, const double b[12], double weight,
-                          gsl_matrix *a, gsl_vector *rhs)
+                          NeighbourSums *sums)
 {
+    const double each = weight * NEIGHBOUR_WORTH / look->n;
     for (int i = 0; i < look->n; i++) {
         double s[3];
-        if (!neighbour_foretell(look, b, i, s))
+        if (!neighbour_project(look, b, i, s))
             continue;
         for (int axis = 0; axis < 2; axis++) {
             const double at = axis == 0 ? look->at[i].x : look->at[i].y;
             double row[12];
-            const double each = weight * NEIGHBOUR_WORTH / look->n;
             for (int k = 0; k < 12; k++)
                 row[k] = (look->space[axis][k / 3] - at * look->space[2][k / 3]) *
                          look->u[i][k % 3] / s[2] / (NEIGHBOUR_NOISE * look->width);
             for (int j = 0; j < NEIGHBOUR_PARAM; j++) {
-                for (int k = 0; k < NEIGHBOUR_PARAM; k++)
-                    *gsl_matrix_ptr(a, (size_t)j, (size_t)k) += each * row[j] * row[k];
-                *gsl_vector_ptr(rhs, (size_t)j) -= each * row[j] * row[11];
+                for (int k = 0; k <= j; k++)
+                    sums->a[j][k] += each * row[j] * row[k];
+                sums->b[j] -= each * row[j] * row[11];
             }
         }
     }
 }
 
-static void neighbour_prior(gsl_matrix *a)
+static void neighbour_prior(NeighbourSums *sums)
 {
-    static const double SIGMA[NEIGHBOUR_PARAM] = {
-        [0] = 100,
-        [1] = 100,
-        [2] = 100,
-        [3] = 100,
-        [4] = 100,
-        [5] = 100,
-        [6] = NEIGHBOUR_SLOPE,
-        [7] = NEIGHBOUR_SLOPE,
-        [8] = NEIGHBOUR_SLOPE,
-        [9] = NEIGHBOUR_ASLANT,
-        [10] = NEIGHBOUR_ASLANT,
-    };
-    /* Of a photo in a parallel plane x by u is y by v, and x by v is -y by u. */
-    static const struct {
-        size_t one, other;
-        double sign;
-    } ALIKE[] = {{0, 4, -1}, {1, 3, 1}};
+    const double free = 1 / (NEIGHBOUR_FREE * NEIGHBOUR_FREE);
+    const double slope = 1 / (NEIGHBOUR_SLOPE * NEIGHBOUR_SLOPE);
+    const double aslant = 1 / (NEIGHBOUR_ASLANT * NEIGHBOUR_ASLANT);
+    const double alike = 1 / (NEIGHBOUR_ALIKE * NEIGHBOUR_ALIKE);
     for (int k = 0; k < NEIGHBOUR_PARAM; k++)
-        *gsl_matrix_ptr(a, (size_t)k, (size_t)k) += 1 / (SIGMA[k] * SIGMA[k]);
-    for (gsize i = 0; i < G_N_ELEMENTS(ALIKE); i++) {
-        const double weight = 1 / (NEIGHBOUR_ALIKE * NEIGHBOUR_ALIKE);
-        *gsl_matrix_ptr(a, ALIKE[i].one, ALIKE[i].one) += weight;
-        *gsl_matrix_ptr(a, ALIKE[i].other, ALIKE[i].other) += weight;
-        *gsl_matrix_ptr(a, ALIKE[i].one, ALIKE[i].other) += ALIKE[i].sign * weight;
-        *gsl_matrix_ptr(a, ALIKE[i].other, ALIKE[i].one) += ALIKE[i].sign * weight;
+        sums->a[k][k] += k < 6 ? free : k < 9 ? slope : aslant;
+    /* Of a photo in a parallel plane x by u is y by v, and x by v is -y by u. */
+    sums->a[0][0] += alike;
+    sums->a[4][4] += alike;
+    sums->a[4][0] -= alike;
+    sums->a[1][1] += alike;
+    sums->a[3][3] += alike;
+    sums->a[3][1] += alike;
+}
+
+/* Cholesky, in place. */
+static bool neighbour_solve(NeighbourSums *s, double x[NEIGHBOUR_PARAM])
+{
+    for (int j = 0; j < NEIGHBOUR_PARAM; j++)
+        for (int i = j; i < NEIGHBOUR_PARAM; i++) {
+            double sum = s->a[i][j];
+            for (int k = 0; k < j; k++)
+                sum -= s->a[i][k] * s->a[j][k];
+            if (i == j && !(sum > 0))
+                return false;
+            s->a[i][j] = i == j ? sqrt(sum) : sum / s->a[j][j];
+        }
+    for (int i = 0; i < NEIGHBOUR_PARAM; i++) {
+        x[i] = s->b[i];
+        for (int k = 0; k < i; k++)
+            x[i] -= s->a[i][k] * x[k];
+        x[i] /= s->a[i][i];
     }
+    for (int i = NEIGHBOUR_PARAM - 1; i >= 0; i--) {
+        for (int k = i + 1; k < NEIGHBOUR_PARAM; k++)
+            x[i] -= s->a[k][i] * x[k];
+        x[i] /= s->a[i][i];
+    }
+    return true;
 }
 
 static double neighbour_weight(const NeighbourLook *look, const double b[12], double scale)
@@ -201,16 +221,12 @@ static double neighbour_weight(const NeighbourLook *look, const double b[12], do
 
 static bool neighbour_round(const NeighbourLook *looks, int n, double scale, double b[12])
 {
-    double data[NEIGHBOUR_PARAM * NEIGHBOUR_PARAM] = {0}, right[NEIGHBOUR_PARAM] = {0},
-                                  x[NEIGHBOUR_PARAM];
-    gsl_matrix_view a = gsl_matrix_view_array(data, NEIGHBOUR_PARAM, NEIGHBOUR_PARAM);
-    gsl_vector_view rhs = gsl_vector_view_array(right, NEIGHBOUR_PARAM);
-    gsl_vector_view out = gsl_vector_view_array(x, NEIGHBOUR_PARAM);
+    NeighbourSums sums = {0};
+    double x[NEIGHBOUR_PARAM];
     for (int i = 0; i < n; i++)
-        neighbour_add(&looks[i], b, neighbour_weight(&looks[i], b, scale), &a.matrix, &rhs.vector);
-    neighbour_prior(&a.matrix);
-    if (gsl_linalg_cholesky_decomp1(&a.matrix) != GSL_SUCCESS ||
-        gsl_linalg_cholesky_solve(&a.matrix, &rhs.vector, &out.vector) != GSL_SUCCESS)
+        neighbour_add(&looks[i], b, neighbour_weight(&looks[i], b, scale), &sums);
+    neighbour_prior(&sums);
+    if (!neighbour_solve(&sums, x))
         return false;
     memcpy(b, x, sizeof x);
     b[11] = 1;
@@ -243,7 +259,7 @@ static bool neighbour_judge(const NeighbourLook *looks, int n, const double b[12
     for (int i = 0; i < n; i++) {
         const double off = neighbour_off(&looks[i], b);
         all += looks[i].worth;
-        if (off > NEIGHBOUR_AGREE)
+        if (!(off <= NEIGHBOUR_AGREE))
             continue;
         sum += off * off * looks[i].width * looks[i].width;
         agree += looks[i].worth;
@@ -253,8 +269,8 @@ static bool neighbour_judge(const NeighbourLook *looks, int n, const double b[12
     return out->views >= NEIGHBOUR_VIEWS && agree >= NEIGHBOUR_SHARE * all;
 }
 
-/* Back to px. */
-static void neighbour_finish(const double b[12], const NeighbourUnit *unit, double m[12])
+/* Back to px. False where the photo is so slanted that its corner is behind the camera. */
+static bool neighbour_finish(const double b[12], const NeighbourUnit *unit, double m[12])
 {
     for (int r = 0; r < 4; r++) {
         const double size = r < 3 ? unit->by_side : 1;
@@ -263,9 +279,18 @@ static void neighbour_finish(const double b[12], const NeighbourUnit *unit, doub
         m[3 * r + 2] =
             size * b[3 * r + 2] - m[3 * r] * unit->middle.x - m[3 * r + 1] * unit->middle.y;
     }
+    const double w = m[11];
     for (int i = 0; i < 12; i++)
-        m[i] /= i < 11 ? m[11] : 1;
-    m[11] = 1;
+        m[i] /= w;
+    return w > NEIGHBOUR_LEAST_W && lf_neighbour_sound(m);
+}
+
+bool lf_neighbour_sound(const double m[12])
+{
+    for (int i = 0; i < 12; i++)
+        if (!isfinite(m[i]))
+            return false;
+    return true;
 }
 
 bool lf_neighbour_fit(const LfNeighbourView *views, int n, int width, int height, double by_side,
@@ -284,10 +309,11 @@ bool lf_neighbour_fit(const LfNeighbourView *views, int n, int width, int height
     for (gsize round = 0; round < G_N_ELEMENTS(NEIGHBOUR_SCALE); round++)
         if (!neighbour_round(looks, m, NEIGHBOUR_SCALE[round], b))
             return false;
-    if (!neighbour_judge(looks, m, b, out))
+    LfNeighbour fitted = {.by = out->by};
+    if (!neighbour_judge(looks, m, b, &fitted) || !neighbour_finish(b, &unit, fitted.m))
         return false;
-    neighbour_finish(b, &unit, out->m);
-    return isfinite(out->m[0]) && isfinite(out->sigma_px);
+    *out = fitted;
+    return true;
 }
 
 bool lf_neighbour_place(const LfNeighbour *neighbour, const LfMat3 *by, const LfLens *lens,
@@ -310,11 +336,9 @@ bool lf_neighbour_place(const LfNeighbour *neighbour, const LfMat3 *by, const Lf
     return true;
 }
 
-const LfNeighbour *lf_neighbour_foretell(const LfNeighbour *neighbours, int n,
-                                         const LfNeighbourSeen *seen, int n_seen,
-                                         const LfLens *lens, LfMat3 *frame_from_photo)
+bool lf_neighbour_foretell(const LfNeighbour *neighbours, int n, const LfNeighbourSeen *seen,
+                           int n_seen, const LfLens *lens, LfForetold *out)
 {
-    const LfNeighbour *asked = NULL;
     double best = 0;
     for (int k = 0; k < n; k++)
         for (int i = 0; i < n_seen; i++) {
@@ -324,8 +348,7 @@ const LfNeighbour *lf_neighbour_foretell(const LfNeighbour *neighbours, int n,
                 !lf_neighbour_place(&neighbours[k], seen[i].frame_from_photo, lens, &one))
                 continue;
             best = seen[i].worth;
-            *frame_from_photo = one;
-            asked = &neighbours[k];
+            *out = (LfForetold){one, &neighbours[k], i};
         }
-    return asked;
+    return best > 0;
 }

@@ -17,8 +17,9 @@ typedef struct {
     double m[12];
     double sigma_px; /* how well it foretold views, undistorted frame px */
     int32_t views;   /* by how many it is known */
-    int32_t none;
+    int32_t pad;     /* no hole: it is stored as bytes */
 } LfNeighbour;
+_Static_assert(sizeof(LfNeighbour) == 120, "LfNeighbour is stored as it is");
 
 /* A frame in which both were seen. */
 typedef struct {
@@ -28,15 +29,19 @@ typedef struct {
     double worth; /* 0..1: how surely both are where they were found */
 } LfNeighbourView;
 
-/* Fits m to the views, some of which may have a photo in the wrong place; width, height and by_side
- * (the longer one): of the photo and of the other one, px. False where too few views agree. */
+/* Fits m, sigma_px and views to the views, some of which may have a photo in the wrong place;
+ * width, height and by_side (the longer one): of the photo and of the other one, px. False, and
+ * *out as it was, where too few views agree. */
 bool lf_neighbour_fit(const LfNeighbourView *views, int n, int width, int height, double by_side,
                       LfNeighbour *out);
 
 /* Where the photo is seen in a frame that shows the other one so. False where that is no view of a
- * plane, or the photo's middle is behind the camera. */
+ * plane. Parts of the photo may be behind the camera: lf_mat3_apply tells. */
 bool lf_neighbour_place(const LfNeighbour *neighbour, const LfMat3 *by, const LfLens *lens,
                         LfMat3 *frame_from_photo);
+
+/* Whether all of m are numbers. */
+bool lf_neighbour_sound(const double m[12]);
 
 /* A photo as it is seen in a frame. */
 typedef struct {
@@ -45,10 +50,13 @@ typedef struct {
     double worth;                   /* of two that tell the same, the one of more is asked */
 } LfNeighbourSeen;
 
-/* Where the worthiest of those seen has a photo with these neighbours, and which neighbour that is;
- * NULL where none is seen. */
-const LfNeighbour *lf_neighbour_foretell(const LfNeighbour *neighbours, int n,
-                                         const LfNeighbourSeen *seen, int n_seen,
-                                         const LfLens *lens, LfMat3 *frame_from_photo);
+/* Where the worthiest of those seen has a photo with these neighbours. */
+typedef struct {
+    LfMat3 frame_from_photo;
+    const LfNeighbour *neighbour;
+    int by; /* index into those seen */
+} LfForetold;
+bool lf_neighbour_foretell(const LfNeighbour *neighbours, int n, const LfNeighbourSeen *seen,
+                           int n_seen, const LfLens *lens, LfForetold *out);
 
 #endif

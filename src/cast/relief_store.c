@@ -16,7 +16,7 @@ typedef struct {
     double camera_px; /* its distance, and the point it was straight in front of */
     double middle_x, middle_y;
     int32_t n_neighbours; /* after the cells */
-    int32_t none;
+    int32_t pad;          /* no hole */
 } StoreHead;
 
 enum { STORE_SILENT, STORE_TELLS, STORE_BARRED, STORE_BARRED_TELLS };
@@ -81,6 +81,18 @@ static void store_cell(LfRelief *relief, int i, const StoreCell *cell)
         lf_relief_tell(relief, i, (double)cell->z, (double)cell->sigma);
 }
 
+static bool store_neighbours(LfPhoto *photo, const guint8 *at, int n)
+{
+    LfNeighbour read[LF_PHOTO_NEIGHBOURS];
+    memcpy(read, at, (gsize)n * sizeof *read);
+    for (int i = 0; i < n; i++)
+        if (!lf_neighbour_sound(read[i].m) || read[i].views < 0 || !(read[i].sigma_px >= 0))
+            return false;
+    photo->n_neighbours = n;
+    memcpy(photo->neighbours, read, (gsize)n * sizeof *read);
+    return true;
+}
+
 static bool store_parse(LfPhoto *photo, const guint8 *at, gsize size)
 {
     StoreHead head;
@@ -96,9 +108,7 @@ static bool store_parse(LfPhoto *photo, const guint8 *at, gsize size)
         store_cell(relief, i, &cell);
     }
     lf_relief_told(relief, !head.known);
-    photo->n_neighbours = head.n_neighbours;
-    memcpy(photo->neighbours, at, (gsize)head.n_neighbours * sizeof *photo->neighbours);
-    return true;
+    return store_neighbours(photo, at, head.n_neighbours);
 }
 
 bool lf_photo_set_relief(LfPhoto *photo, GBytes *bytes, GError **error)

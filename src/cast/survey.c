@@ -39,8 +39,6 @@
 
 /* Poses and cameras are fitted so often in turns. */
 #define SURVEY_TURNS 4
-/* And neighbours, and what is found by them. */
-#define SURVEY_TURNS_NEIGHBOURS 2
 
 /* Distances a photo's camera is begun with, in its longer sides: fields of view of 80 to 22
  * degrees. */
@@ -144,10 +142,11 @@ static void survey_visit_fill(const SurveyEach *each, LfSurveyView *view, LfFoll
     const Survey *survey = each->survey;
     for (int p = 0; p < survey->views->n_photos; p++) {
         LfFollowTask task = survey_task(survey, view, p);
-        g_autofree LfPose *pose = g_new(LfPose, 1);
         if (view->share_good[p] >= SURVEY_FIRM ||
-            !lf_survey_foretell(survey->views, view, p, SURVEY_FIRM, &task.predicted) ||
-            !lf_follow(follower, &task, true, pose) || pose->share_good <= view->share_good[p])
+            !lf_survey_foretell(survey->views, view, p, SURVEY_FIRM, &task.predicted))
+            continue;
+        g_autofree LfPose *pose = g_new(LfPose, 1);
+        if (!lf_follow(follower, &task, true, pose) || pose->share_good <= view->share_good[p])
             continue;
         view->frame_from_photo[p] = pose->frame_from_photo;
         view->share_good[p] = pose->share_good;
@@ -349,12 +348,12 @@ static void survey_vouch(const Survey *survey)
 static void survey_neighbours(const Survey *survey)
 {
     const SurveyEach each = {.survey = survey, .visit = survey_visit_fill, .step = 1};
-    for (int turn = 0; turn < SURVEY_TURNS_NEIGHBOURS; turn++) {
-        if (survey->views->n_photos == 1 || lf_survey_views_cancelled(survey->views))
-            return;
-        lf_survey_neighbours(survey->views, SURVEY_FIRM);
-        survey_each(&each);
-    }
+    if (survey->views->n_photos == 1)
+        return;
+    lf_survey_neighbours(survey->views, SURVEY_FIRM);
+    survey_each(&each);
+    lf_survey_neighbours(survey->views, SURVEY_FIRM);
+    survey_each(&each);
 }
 
 static bool survey_look(const Survey *survey, GError **error)
@@ -377,7 +376,7 @@ static bool survey_look(const Survey *survey, GError **error)
     survey_adjust(survey);
     survey_round(survey, 1, true);
     survey_vouch(survey);
-    survey_neighbours(survey);
+    lf_survey_neighbours(views, SURVEY_FIRM);
     return true;
 }
 
@@ -396,6 +395,8 @@ bool lf_cast_survey(LfPhoto *const *photos, gsize n_photos, const LfCastWalk *wa
     const Survey survey = {.views = views, .jobs = jobs};
     if (views->n_chunks == 0)
         return true;
+    for (gsize p = 0; p < n_photos; p++)
+        photos[p]->n_neighbours = 0; /* of a survey before this one */
     const bool ok = survey_look(&survey, error);
     for (gsize p = 0; p < n_photos; p++)
         survey_round_off(photos[p]);

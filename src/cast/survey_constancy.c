@@ -65,7 +65,7 @@ static bool constancy_sample(ConstancyMap *map, const LfPhoto *photo, const LfCo
         const LfReliefPlace place = {0, 0, z ? z[i] : relief->cells[i].near_z};
         LfReliefSeen seen;
         double j[6];
-        map->frame[i] = NAN;
+        map->photo[i] = map->frame[i] = NAN;
         if (!isfinite(place.z) || !lf_relief_project(&relief->camera, &plane, at, place, &seen, j))
             continue;
         const double scale = sqrt(fabs(j[0] * j[4] - j[1] * j[3])) * frame->scale_x;

@@ -13,6 +13,8 @@
 #define VIEWS_FRAMES_MAX 100
 /* Time between views that are kept: a head hardly moves meanwhile. */
 #define VIEWS_EVERY_US 300000
+/* And between frames whose pairs of photos are noted. */
+#define VIEWS_PAIRS_US 100000
 /* Frames in which nothing was found, after which the chunk is given up. */
 #define VIEWS_PATIENCE 30
 /* Frames held while following: a find is filled in so far back. */
@@ -27,6 +29,7 @@ struct LfSurveyLook {
     LfWindow *window;
     int frames;      /* in which a photo was seen */
     int64_t keep_us; /* the next view is kept from then on */
+    int64_t pair_us; /* the next pairs are noted from then on */
     bool done;
 };
 
@@ -67,8 +70,8 @@ static void views_choose(LfSurveyViews *views)
         const LfCastWalk *walk = views->walks;
         for (; chunk >= walk->n_chunks; walk++)
             chunk -= walk->n_chunks;
-        views->looks[i] =
-            (LfSurveyLook){.walk = walk, .span = &walk->chunks[chunk], .keep_us = INT64_MIN};
+        views->looks[i] = (LfSurveyLook){
+            .walk = walk, .span = &walk->chunks[chunk], .keep_us = INT64_MIN, .pair_us = INT64_MIN};
     }
 }
 
@@ -213,9 +216,13 @@ static bool views_follow(ViewsRun *run, LfSurveyLook *look, GError **error)
             continue;
         idle = 0;
         look->frames++;
-        views_note_pairs(run, look, newest);
-        if (frame.t_us < look->keep_us)
+        if (frame.t_us < look->keep_us && frame.t_us < look->pair_us)
             continue;
+        look->pair_us = frame.t_us + VIEWS_PAIRS_US;
+        if (frame.t_us < look->keep_us) {
+            views_note_pairs(run, look, newest);
+            continue;
+        }
         if (!views_keep(run, look, error))
             return false;
         look->keep_us = frame.t_us + VIEWS_EVERY_US;

@@ -22,7 +22,7 @@ typedef struct {
     uint8_t **behind; /* the same, were it part of the back */
 } LfSurveyView;
 
-/* Two photos in one frame that was looked through; not only in those that are kept. */
+/* Two photos in one of the frames between those that are kept. */
 typedef struct {
     gsize chunk;
     int64_t t_us;
@@ -53,9 +53,9 @@ LfSurveyViews *lf_survey_views_new(LfPhoto *const *photos, int n_photos, const L
 void lf_survey_views_free(LfSurveyViews *views);
 bool lf_survey_views_cancelled(const LfSurveyViews *views);
 /* Looks through the first n of n_looks chunks until frames of each have been seen, frames_each at
- * the most, going on where the last call has stopped; with the photos' reliefs as they are now. The
- * same views for any number of jobs. A video that cannot be decoded is passed over: it fails when
- * it is cast, with its walk named. LF_ERROR_MACHINE. */
+ * the most, going on where the last call has stopped; with the photos' reliefs as they were when
+ * the chunk was begun with. The same views for any number of jobs. A video that cannot be decoded
+ * is passed over: it fails when it is cast, with its walk named. LF_ERROR_MACHINE. */
 bool lf_survey_views_add(LfSurveyViews *views, gsize n, int frames, int jobs, GError **error);
 
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(LfSurveyViews, lf_survey_views_free)

@@ -154,15 +154,22 @@ static bool sweep_lay(const SweepView *v, LfPoint anchor, int bin, LfSweepPatch 
     return lf_sweep_patch_lay(patch, source, lf_plane_from_image(source, anchor), grid);
 }
 
-/* The place at depth number i after the node: Newton's interpolation by the next node and that on
- * the other side. */
-static LfSweepPlace sweep_place(const LfPoint *path, int node, int i)
+/* One coordinate at depth number i after the node, from what it is at the nodes: Newton's
+ * interpolation by the nodes nearest to it. Between nodes that lie inside the way may bow out. */
+static int sweep_between(double a, double b, const double c[3], int i, int most)
 {
-    const LfPoint a = path[node], b = path[node + 1], *c = &path[CLAMP(node, 1, SWEEP_NODES - 2)];
     const double u = (double)i / SWEEP_LAY, bend = u * (u - 1) / 2;
+    const double at = a + u * (b - a) + bend * (c[0] - 2 * c[1] + c[2]);
+    return CLAMP((int)floor(at + 0.5), 0, most);
+}
+
+static LfSweepPlace sweep_place(const LfPlane *plane, const LfPoint *path, int node, int i)
+{
+    const LfPoint *c = &path[CLAMP(node, 1, SWEEP_NODES - 2)];
+    const double x[3] = {c[-1].x, c->x, c[1].x}, y[3] = {c[-1].y, c->y, c[1].y};
     return (LfSweepPlace){
-        (int)(a.x + u * (b.x - a.x) + bend * (c[-1].x - 2 * c->x + c[1].x) + 0.5),
-        (int)(a.y + u * (b.y - a.y) + bend * (c[-1].y - 2 * c->y + c[1].y) + 0.5)};
+        sweep_between(path[node].x, path[node + 1].x, x, i, 2 * (plane->width - LF_SWEEP_SIDE)),
+        sweep_between(path[node].y, path[node + 1].y, y, i, 2 * (plane->height - LF_SWEEP_SIDE))};
 }
 
 /* Agreements at SWEEP_LAY depths from node number `node` on, 0 at those that are not tried any
@@ -177,7 +184,7 @@ static bool sweep_depths(const SweepView *v, const LfSweepCell *cell, const LfPo
     for (int i = 0; i < SWEEP_LAY; i++) {
         if (out[i])
             continue;
-        const LfSweepPlace here = sweep_place(path, node, i);
+        const LfSweepPlace here = sweep_place(v->frame->plane, path, node, i);
         if (n == 0 || here.x != place[n - 1].x || here.y != place[n - 1].y)
             place[n++] = here;
         of[i] = n - 1;

@@ -203,12 +203,12 @@ __attribute__((target("avx2"))) static void patch_sums_wide(const LfSweepPatch *
 }
 #endif
 
-LF_WIDE static void patch_agree(const PatchSums *sums, int32_t mean, int n, int *agreement)
+LF_WIDE static void patch_agree(const PatchSums *sums, int32_t patch_sum, int n, int *agreement)
 {
     const float noise = LF_SWEEP_AREA * LF_SWEEP_AREA * PATCH_NOISE * PATCH_NOISE;
     const float one = (float)LF_SWEEP_WHOLE / (PATCH_FINE * LF_SWEEP_SIDE);
     for (int i = 0; i < n; i++) { /* both times area */
-        const int32_t cross = LF_SWEEP_AREA * sums->cross[i] - mean * sums->sum[i];
+        const int32_t cross = LF_SWEEP_AREA * sums->cross[i] - patch_sum * sums->sum[i];
         const int32_t square = LF_SWEEP_AREA * sums->square[i] - sums->sum[i] * sums->sum[i];
         agreement[i] = (int)((float)cross * one / sqrtf((float)square + noise));
     }

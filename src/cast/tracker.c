@@ -198,7 +198,19 @@ bool lf_tracker_step(LfTracker *tracker, LfWindowFrame *frame, const LfWindowFra
     return true;
 }
 
-void lf_tracker_fill_back(LfTracker *tracker, LfWindow *window, int64_t number, int photo)
+/* Whether a pose the photo had is to stay against the one filled in. */
+static bool tracker_stays(const LfTracker *tracker, const LfPose *had, const LfPose *filled,
+                          int photo, bool moved)
+{
+    if (!moved)
+        return lf_locate_score(filled) < TRACKER_BETTER * lf_locate_score(had);
+    return lf_tracker_apart(tracker, photo, &filled->frame_from_photo, &had->frame_from_photo) <
+               LF_TRACKER_APART ||
+           lf_locate_score(filled) < LF_TRACKER_NEAR * lf_locate_score(had);
+}
+
+void lf_tracker_fill_back(LfTracker *tracker, LfWindow *window, int64_t number, int photo,
+                          bool moved)
 {
     LfPose kept;
     for (int64_t k = number - 1; k >= window->first; k--) {
@@ -208,8 +220,8 @@ void lf_tracker_fill_back(LfTracker *tracker, LfWindow *window, int64_t number, 
             kept = frame->pose[photo];
         frame->has[photo] = lf_tracker_step(tracker, frame, lf_window_at(window, k + 1),
                                             lf_window_at(window, k + 2), photo);
-        if (had && (!frame->has[photo] || lf_locate_score(&frame->pose[photo]) <
-                                              TRACKER_BETTER * lf_locate_score(&kept))) {
+        if (had && (!frame->has[photo] ||
+                    tracker_stays(tracker, &kept, &frame->pose[photo], photo, moved))) {
             frame->pose[photo] = kept;
             frame->has[photo] = true;
             return;
@@ -237,15 +249,15 @@ static void tracker_blank(LfPlane *plane, LfPoint at)
 }
 
 /* Features of what is no part of a firm photo: a shelf that fills the picture would leave none for
- * a sign beside it. */
-static bool tracker_features(const LfTracker *tracker, const LfWindowFrame *frame,
+ * a sign beside it. In every other frame of all of it: photos may show the same thing. */
+static bool tracker_features(const LfTracker *tracker, const LfWindowFrame *frame, int64_t number,
                              LfFrameFeatures *features)
 {
     const LfPlane *plane = &frame->pyramid.level[0];
     LfPlane where = {0};
     for (int p = 0; p < tracker->n_photos; p++) {
         const LfPose *pose = &frame->pose[p];
-        if (!lf_tracker_firm(frame, p))
+        if (number % 2 == 1 || !lf_tracker_firm(frame, p))
             continue;
         if (!where.data) {
             if (!lf_plane_init(&where, plane->width, plane->height, 1, 1))
@@ -271,7 +283,7 @@ static void tracker_search(LfTracker *tracker, LfWindow *window, LfWindowFrame *
     LfTrackerPhoto *state = &tracker->state[photo];
     const int64_t number = window->end - 1;
     if (!*have_features)
-        *have_features = tracker_features(tracker, frame, features);
+        *have_features = tracker_features(tracker, frame, number, features);
     LfFollowTask task = lf_tracker_task(tracker, frame, photo);
     LfPose found;
     if (*have_features &&
@@ -282,7 +294,7 @@ static void tracker_search(LfTracker *tracker, LfWindow *window, LfWindowFrame *
         frame->pose[photo] = found;
         frame->has[photo] = true;
         *state = (LfTrackerPhoto){.following = true};
-        lf_tracker_fill_back(tracker, window, number, photo);
+        lf_tracker_fill_back(tracker, window, number, photo, false);
         return;
     }
     int wait = TRACKER_WAIT[MIN(state->tries, (int)G_N_ELEMENTS(TRACKER_WAIT) - 1)];

@@ -7,6 +7,12 @@
 /* A find that fewer patches agree with than this share is chance or a look-alike: right ones reach
  * 0.7 and more unless something stands in front (measured on the rendered walks). */
 #define LF_TRACKER_MIN_SHARE 0.3
+/* Where a photo is further than this share of the frame's width (0.8 degrees of 82) from where it
+ * is by other evidence, one of both is wrong ... */
+#define LF_TRACKER_APART 0.01
+/* ... and the place that is supported by the other evidence is taken where it is at least so good.
+ */
+#define LF_TRACKER_NEAR 0.8
 /* A followed pose under this share is shaky: it is searched for anew beside being followed. */
 #define LF_TRACKER_SHAKY_SHARE 0.6
 
@@ -35,8 +41,15 @@ static inline bool lf_tracker_firm(const LfWindowFrame *frame, int photo)
     return frame->has[photo] && frame->pose[photo].share_good >= LF_TRACKER_SHAKY_SHARE;
 }
 
-/* From the find in frame `number` back to where the photo was last seen as well as this. */
-void lf_tracker_fill_back(LfTracker *tracker, LfWindow *window, int64_t number, int photo);
+/* From the find in frame `number` back to where the photo was last seen as well as this. moved: it
+ * was found in the wrong place before; then back to where it was in the right one, or was much
+ * better. */
+void lf_tracker_fill_back(LfTracker *tracker, LfWindow *window, int64_t number, int photo,
+                          bool moved);
+/* How far the visible part of the photo is from where another mapping has it, mean share of the
+ * frame's width; negative where none of it is in the frame. */
+double lf_tracker_apart(const LfTracker *tracker, int photo, const LfMat3 *frame_from_photo,
+                        const LfMat3 *other);
 /* Holds a photo of the window's newest frame against where its neighbours have it. False where it
  * is out of the picture: it need not be searched for. */
 bool lf_tracker_ask_neighbours(LfTracker *tracker, LfWindow *window, int photo);

@@ -137,17 +137,21 @@ static void test_neighbour_foretell(void **state)
     const LfNeighbour known[] = {{.by = 7, .m = {1, 0, 5, 0, 1, 0, 0, 0, 0, 0, 0, 1}},
                                  {.by = 8, .m = {1, 0, 9, 0, 1, 0, 0, 0, 0, 0, 0, 1}}};
     LfNeighbourSeen photos[] = {{7, &view.by, 10}, {8, &view.by, 20}, {9, &view.by, 30}};
-    LfMat3 h, expected;
+    LfMat3 expected;
+    LfForetold told;
     (void)state;
-    assert_ptr_equal(lf_neighbour_foretell(known, 2, photos, 3, &lens, &h), &known[1]);
+    assert_true(lf_neighbour_foretell(known, 2, photos, 3, &lens, &told));
+    assert_ptr_equal(told.neighbour, &known[1]);
+    assert_int_equal(told.by, 1);
     expected = lf_mat3_translation(9, 0);
     expected = lf_mat3_mul(&view.by, &expected);
     expected = lf_mat3_normalize(&expected);
     for (int i = 0; i < 9; i++)
-        check_near(h.m[i], expected.m[i], 1e-9 * MAX(fabs(expected.m[i]), 1));
+        check_near(told.frame_from_photo.m[i], expected.m[i], 1e-9 * MAX(fabs(expected.m[i]), 1));
     photos[1].frame_from_photo = NULL;
-    assert_ptr_equal(lf_neighbour_foretell(known, 2, photos, 3, &lens, &h), &known[0]);
-    assert_null(lf_neighbour_foretell(known, 2, photos + 2, 1, &lens, &h));
+    assert_true(lf_neighbour_foretell(known, 2, photos, 3, &lens, &told));
+    assert_ptr_equal(told.neighbour, &known[0]);
+    assert_false(lf_neighbour_foretell(known, 2, photos + 2, 1, &lens, &told));
 }
 
 int main(void)
