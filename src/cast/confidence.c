@@ -15,11 +15,11 @@ static const struct {
     const char *name;
     double weight;
 } CONFIDENCE_TABLE[LF_CONFIDENCE_FEATURES] = {
-    {"constant", -0.898}, {"precision", 0.851},  {"agreement", 2.465},   {"good_share", 1.439},
-    {"support", 1.328},   {"pose_share", 3.057}, {"pose_points", 0.710}, {"cover", 0.641},
-    {"rival", -1.365},    {"gap", -0.584},       {"motion", 0.000},      {"spread", -0.113},
-    {"mismatch", -2.473}, {"unbacked", -1.032},  {"missing", -1.826},    {"depth", -1.092},
-    {"elsewhere", 1.430},
+    {"constant", -0.947}, {"precision", 0.948},  {"agreement", 2.681},   {"good_share", 1.547},
+    {"support", 1.400},   {"pose_share", 3.169}, {"pose_points", 0.520}, {"cover", 0.728},
+    {"rival", -0.943},    {"gap", -0.565},       {"motion", 0.000},      {"spread", -0.376},
+    {"mismatch", -2.441}, {"unbacked", -0.954},  {"missing", -1.963},    {"depth", -0.826},
+    {"elsewhere", 1.382},
 };
 
 const char *lf_confidence_feature_name(int i)

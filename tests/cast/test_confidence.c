@@ -171,7 +171,7 @@ static void test_confidence_names(void **state)
 static void test_confidence_version(void **state)
 {
     (void)state;
-    assert_string_equal(lf_confidence_model(), "5-20b4bf4ae830");
+    assert_string_equal(lf_confidence_model(), "6-db6b76984960");
 }
 
 int main(void)
