@@ -11,8 +11,8 @@
 /* Frames between searches for a photo out of sight: the search costs as much as decoding three
  * frames, and what is missed in between is filled backwards. */
 static const int TRACKER_WAIT[] = {1, 2, 4, 7, 11};
-/* While another photo is in view, a search may wait longer. */
-#define TRACKER_WAIT_BESIDE 15
+/* While another photo is in view a search may wait longer; a find is filled in so far back. */
+#define TRACKER_WAIT_BESIDE 25
 /* Features looked for in a frame, and how far around good patches of firm photos there is nothing
  * to be found any more, a share of its width. */
 #define TRACKER_FEATURES 900
