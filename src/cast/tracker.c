@@ -11,7 +11,9 @@
 /* Frames between searches for a photo out of sight: the search costs as much as decoding three
  * frames, and what is missed in between is filled backwards. */
 static const int TRACKER_WAIT[] = {1, 2, 4, 7, 11};
-/* While another photo is in view a search may wait longer; a find is filled in so far back. */
+/* A shaky photo, and one out of sight while another is in view, may wait longer; a find is filled in
+ * so far back. */
+#define TRACKER_WAIT_SHAKY 15
 #define TRACKER_WAIT_BESIDE 25
 /* Features looked for in a frame, and how far around good patches of firm photos there is nothing
  * to be found any more, a share of its width. */
@@ -299,7 +301,7 @@ static void tracker_search(LfTracker *tracker, LfWindow *window, LfWindowFrame *
     }
     int wait = TRACKER_WAIT[MIN(state->tries, (int)G_N_ELEMENTS(TRACKER_WAIT) - 1)];
     if (tracker_any_followed(tracker) && state->tries > 0)
-        wait = TRACKER_WAIT_BESIDE;
+        wait = state->following ? TRACKER_WAIT_SHAKY : TRACKER_WAIT_BESIDE;
     state->tries++;
     state->next_try = number + wait;
 }
