@@ -11,8 +11,8 @@
 /* Frames between searches for a photo out of sight: the search costs as much as decoding three
  * frames, and what is missed in between is filled backwards. */
 static const int TRACKER_WAIT[] = {1, 2, 4, 7, 11};
-/* A shaky photo, and one out of sight while another is in view, may wait longer; a find is filled in
- * so far back. */
+/* A shaky photo, and one out of sight while another is in view, may wait longer; a find is filled
+ * in so far back. */
 #define TRACKER_WAIT_SHAKY 15
 #define TRACKER_WAIT_BESIDE 25
 /* Features looked for in a frame, and how far around good patches of firm photos there is nothing
