@@ -9,6 +9,10 @@
 #define TRACKER_BY_WAIT 5
 /* A neighbour known by fewer views is not believed that the photo is out of the picture. */
 #define TRACKER_BY_VIEWS 8
+/* A photo that is not to be seen where a neighbour so known has it is searched for this often,
+ * frames.
+ */
+#define TRACKER_BY_SEARCH 50
 /* A photo is in view where one of these points, along and across it, is. */
 #define TRACKER_IN_VIEW 12
 
@@ -109,20 +113,20 @@ bool lf_tracker_ask_neighbours(LfTracker *tracker, LfWindow *window, int photo)
     LfPose found;
     if (!tracker_foretell(tracker, frame, photo, &told))
         return true;
+    const bool known = told.neighbour->views >= TRACKER_BY_VIEWS;
     const double apart = lf_tracker_apart(tracker, photo, &told.frame_from_photo,
                                           has ? &own->frame_from_photo : &told.frame_from_photo);
     if (apart < 0)
-        return has || told.neighbour->views < TRACKER_BY_VIEWS;
+        return has || !known;
     const double least = MAX(LF_TRACKER_APART, 3 * told.neighbour->sigma_px / tracker->lens->width);
     const bool agrees = has && apart < least;
-    if (number < state->next_by || (agrees && lf_tracker_firm(frame, photo)))
-        return true;
-    state->next_by = number + TRACKER_BY_WAIT;
-    const double moved = tracker_worth_by(tracker, frame, photo, told.by, &found);
-    if (!(moved > 0))
-        return true;
-    if (!has || (agrees ? moved > lf_locate_score(own)
-                        : tracker_believe(tracker, frame, photo, told.by, moved)))
-        tracker_take(tracker, window, photo, &found);
-    return true;
+    if (number >= state->next_by && !(agrees && lf_tracker_firm(frame, photo))) {
+        state->next_by = number + TRACKER_BY_WAIT;
+        const double moved = tracker_worth_by(tracker, frame, photo, told.by, &found);
+        if (moved > 0 &&
+            (!has || (agrees ? moved > lf_locate_score(own)
+                             : tracker_believe(tracker, frame, photo, told.by, moved))))
+            tracker_take(tracker, window, photo, &found);
+    }
+    return !agrees && (has || !known || number % TRACKER_BY_SEARCH == 0);
 }

@@ -51,7 +51,7 @@ void lf_tracker_fill_back(LfTracker *tracker, LfWindow *window, int64_t number, 
 double lf_tracker_apart(const LfTracker *tracker, int photo, const LfMat3 *frame_from_photo,
                         const LfMat3 *other);
 /* Holds a photo of the window's newest frame against where its neighbours have it. False where it
- * is out of the picture: it need not be searched for. */
+ * need not be searched for: it is where they have it, or out of the picture, or hidden there. */
 bool lf_tracker_ask_neighbours(LfTracker *tracker, LfWindow *window, int photo);
 
 #endif
