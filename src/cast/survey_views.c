@@ -243,6 +243,7 @@ static bool views_open(const ViewsRun *run, LfSurveyLook *look, GError **error)
         return views_no_memory(error);
     look->tracker = lf_tracker_new(views->photos, views->n_photos);
     lf_tracker_start(look->tracker, &look->walk->lens, NULL, 0);
+    lf_tracker_search_often(look->tracker);
     lf_video_set_sparse(look->video, true);
     return lf_video_seek(look->video, span->key_us, MAX(span->from_us, span->key_us), error);
 }

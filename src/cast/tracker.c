@@ -15,6 +15,7 @@ static const int TRACKER_WAIT[] = {1, 2, 4, 7, 11};
  * in so far back. */
 #define TRACKER_WAIT_SHAKY 15
 #define TRACKER_WAIT_BESIDE 25
+#define TRACKER_WAIT_OFTEN 8
 /* Features looked for in a frame, and how far around good patches of firm photos there is nothing
  * to be found any more, a share of its width. */
 #define TRACKER_FEATURES 900
@@ -69,9 +70,15 @@ void lf_tracker_start(LfTracker *tracker, const LfLens *lens, const LfGazeSample
     for (int p = 0; p < tracker->n_photos; p++)
         lf_relief_copy(tracker->relief[p], tracker->photos[p]->relief);
     tracker->exposure = 0;
+    tracker->wait_beside = TRACKER_WAIT_BESIDE;
     tracker->lens = lens;
     tracker->samples = samples;
     tracker->n_samples = n_samples;
+}
+
+void lf_tracker_search_often(LfTracker *tracker)
+{
+    tracker->wait_beside = TRACKER_WAIT_OFTEN;
 }
 
 /* Gaze points within 45 ms of the frame: those that will be placed by it, at 20 frames per second
@@ -301,7 +308,7 @@ static void tracker_search(LfTracker *tracker, LfWindow *window, LfWindowFrame *
     }
     int wait = TRACKER_WAIT[MIN(state->tries, (int)G_N_ELEMENTS(TRACKER_WAIT) - 1)];
     if (tracker_any_followed(tracker) && state->tries > 0)
-        wait = state->following ? TRACKER_WAIT_SHAKY : TRACKER_WAIT_BESIDE;
+        wait = state->following ? TRACKER_WAIT_SHAKY : tracker->wait_beside;
     state->tries++;
     state->next_try = number + wait;
 }

@@ -16,6 +16,9 @@ void lf_tracker_free(LfTracker *tracker);
  * start; samples (frame px, ascending) say where to look closely. */
 void lf_tracker_start(LfTracker *tracker, const LfLens *lens, const LfGazeSample *samples,
                       gsize n_samples);
+/* From now on photos out of sight are searched for more often while another is in view: once they
+ * were seen together, each tells where the other one is. */
+void lf_tracker_search_often(LfTracker *tracker);
 /* What is known of a photo's relief; valid until the tracker is freed, grows with each advance. */
 const LfRelief *lf_tracker_relief(const LfTracker *tracker, int photo);
 /* Finds the photos in the window's newest frame; also fills frames before it. */

@@ -31,6 +31,7 @@ struct LfTracker {
     double exposure;       /* share of the frame interval, as far as fast frames have told */
     LfRelief **relief;     /* one per photo, learnt on from the photo's own in every chunk */
     LfNeighbourSeen *seen; /* scratch, one per photo */
+    int wait_beside;       /* frames between searches for a photo while another one is in view */
     const LfLens *lens;
     const LfGazeSample *samples;
     gsize n_samples;
