@@ -71,7 +71,8 @@ static void neighbours_of(const LfSurveyViews *views, int photo, double firm)
     }
     g_array_sort(found, neighbours_order);
     of->n_neighbours = MIN((int)found->len, LF_PHOTO_NEIGHBOURS);
-    memcpy(of->neighbours, found->data, (gsize)of->n_neighbours * sizeof(LfNeighbour));
+    if (of->n_neighbours > 0)
+        memcpy(of->neighbours, found->data, (gsize)of->n_neighbours * sizeof(LfNeighbour));
 }
 
 void lf_survey_neighbours(const LfSurveyViews *views, double firm)
