@@ -27,7 +27,7 @@ static const double NEIGHBOUR_SCALE[] = {0.05, 0.03, 0.015, 0.008, 0.004, 0.002,
 #define NEIGHBOUR_NOISE 0.003
 /* What is likely before any view was looked at: the other plane's slopes and distance in sides of
  * the other photo, how far from alike in x and y the mapping is, and how far from square to its
- * plane the photo was taken. */
+ * plane the photo was taken. Scale, turn and place (FREE) may be anything. */
 #define NEIGHBOUR_SLOPE 0.15
 #define NEIGHBOUR_FREE 100
 #define NEIGHBOUR_ALIKE 0.03

@@ -12,8 +12,8 @@
  * than this probability lies beyond the tolerance there is nothing to compare. */
 #define POSE_RELIEF_GROUP 0.33
 #define POSE_RELIEF_CLEAR 0.02
-/* What a difference between picture and photo costs, in log-odds: as much as in the confidence
- * (confidence.c), of which these features are part. */
+/* What a difference between picture and photo costs one end of a look against the others, log-odds
+ * (chosen on the training scenes). */
 #define POSE_RELIEF_MISMATCH 2.5
 #define POSE_RELIEF_MISSING 0.7
 

@@ -2,11 +2,11 @@
  *
  * A chunk that starts beside a deep shelf cannot be placed well until it has seen the packs shift
  * against the edge, so all chunks start with the relief that the walks together have shown. Views
- * spread over all walks are found by following and kept. What two chunks show at
- * first is asked whether the photos are flat, which is soon told. Where one is not, the rest is
- * looked through, the views tell from where the photo was taken and then, in two rounds, how deep
- * it is: poses rest on a plane alone at first and are off, so for the second round they are fitted
- * anew with the relief of the first.
+ * spread over all walks are found by following and kept. What two chunks show at first is asked
+ * whether the photos are flat, which is soon told. Where one is not, or where there are several,
+ * the rest is looked through. The views tell how the photos stand to each other, from where each
+ * was taken and then, in two rounds, how deep it is: poses rest on a plane alone at first and are
+ * off, so for the second round they are fitted anew with the relief of the first.
  */
 #include <lookfall/cast.h>
 
@@ -344,8 +344,9 @@ static void survey_vouch(const Survey *survey)
 
 /* --- all of it --- */
 
-/* How the photos stand to each other; one that is then found in more views tells that better. */
-static void survey_neighbours(const Survey *survey)
+/* How the photos stand to each other; one that is then found in more views tells that better. Views
+ * are filled once more where depths are still to be found in them. */
+static void survey_neighbours(const Survey *survey, bool flat)
 {
     const SurveyEach each = {.survey = survey, .visit = survey_visit_fill, .step = 1};
     if (survey->views->n_photos == 1)
@@ -353,7 +354,8 @@ static void survey_neighbours(const Survey *survey)
     lf_survey_neighbours(survey->views, SURVEY_FIRM);
     survey_each(&each);
     lf_survey_neighbours(survey->views, SURVEY_FIRM);
-    survey_each(&each);
+    if (!flat)
+        survey_each(&each);
 }
 
 static bool survey_look(const Survey *survey, GError **error)
@@ -368,7 +370,7 @@ static bool survey_look(const Survey *survey, GError **error)
         return true;
     if (!lf_survey_views_add(views, views->n_looks, views->frames_each, survey->jobs, error))
         return false;
-    survey_neighbours(survey);
+    survey_neighbours(survey, flat);
     if (flat)
         return true;
     survey_choose_cameras(survey);

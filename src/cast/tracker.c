@@ -341,7 +341,7 @@ static void tracker_go_on(LfTracker *tracker, LfWindow *window, LfWindowFrame *f
         *state = (LfTrackerPhoto){.next_try = number};
         return;
     }
-    if (pose->share_good >= LF_TRACKER_SHAKY_SHARE) {
+    if (lf_tracker_firm(frame, photo)) {
         state->tries = 0;
         state->next_try = number + 1;
     }
@@ -360,8 +360,8 @@ void lf_tracker_advance(LfTracker *tracker, LfWindow *window)
     for (int p = 0; p < tracker->n_photos; p++)
         tracker_go_on(tracker, window, frame, p);
     for (int p = 0; p < tracker->n_photos; p++) {
-        const bool in_view = lf_tracker_ask_neighbours(tracker, window, p);
-        if (in_view && !lf_tracker_firm(frame, p) && number >= tracker->state[p].next_try)
+        const bool wanted = lf_tracker_ask_neighbours(tracker, window, p);
+        if (wanted && !lf_tracker_firm(frame, p) && number >= tracker->state[p].next_try)
             tracker_search(tracker, window, frame, p, &features, &have_features);
     }
     lf_frame_features_clear(&features);

@@ -9,9 +9,7 @@
 #define TRACKER_BY_WAIT 5
 /* A neighbour known by fewer views is not believed that the photo is out of the picture. */
 #define TRACKER_BY_VIEWS 8
-/* A photo that is not to be seen where a neighbour so known has it is searched for this often,
- * frames.
- */
+/* Frames between searches for a photo that is hidden where a neighbour so known has it. */
 #define TRACKER_BY_SEARCH 50
 /* A photo is in view where one of these points, along and across it, is. */
 #define TRACKER_IN_VIEW 12
