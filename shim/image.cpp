@@ -2,6 +2,8 @@
 #include <algorithm>
 #include <cstdlib>
 #include <cstring>
+#include <memory>
+#include <vector>
 
 #include <opencv2/imgcodecs.hpp>
 #include <opencv2/imgproc.hpp>
@@ -29,6 +31,40 @@ int lf_shim_read_gray(const char *path, uint8_t **data, int *width, int *height,
         for (int y = 0; y < image.rows; y++)
             std::memcpy(out + row * static_cast<size_t>(y), image.ptr(y), row);
         *data = out;
+        *width = image.cols;
+        *height = image.rows;
+        return static_cast<int>(LF_SHIM_OK);
+    });
+}
+
+/* Where planes that are given out are held until all is well. */
+using LfShimPlane = std::unique_ptr<uint8_t, decltype(&std::free)>;
+
+int lf_shim_read_ycbcr(const char *path, uint8_t *planes[3], int *width, int *height,
+                       char *message) noexcept
+{
+    return lf_shim_guard(message, [&] {
+        const cv::Mat image = cv::imread(path, cv::IMREAD_COLOR);
+        if (image.empty()) {
+            lf_shim_say(message, "not a picture that can be read");
+            return static_cast<int>(LF_SHIM_BAD_INPUT);
+        }
+        cv::Mat ycrcb;
+        cv::cvtColor(image, ycrcb, cv::COLOR_BGR2YCrCb);
+        const size_t row = static_cast<size_t>(image.cols);
+        const int channel[3] = {0, 2, 1};
+        std::vector<LfShimPlane> out;
+        for (int i = 0; i < 3; i++) {
+            out.emplace_back(
+                static_cast<uint8_t *>(std::malloc(row * static_cast<size_t>(image.rows))),
+                &std::free);
+            if (!out.back())
+                throw std::bad_alloc();
+            cv::Mat plane(image.rows, image.cols, CV_8UC1, out.back().get(), row);
+            cv::extractChannel(ycrcb, plane, channel[i]);
+        }
+        for (int i = 0; i < 3; i++)
+            planes[i] = out[static_cast<size_t>(i)].release();
         *width = image.cols;
         *height = image.rows;
         return static_cast<int>(LF_SHIM_OK);

@@ -53,6 +53,9 @@ void lf_shim_free(void *memory) LF_SHIM_NOEXCEPT;
 /* Luma of a picture file, turned as its EXIF orientation says; packed rows (stride = width). */
 int lf_shim_read_gray(const char *path, uint8_t **data, int *width, int *height,
                       char *message) LF_SHIM_NOEXCEPT;
+/* Luma, blue and red difference of the same (ITU-T T.871), three planes that are given out. */
+int lf_shim_read_ycbcr(const char *path, uint8_t *planes[3], int *width, int *height,
+                       char *message) LF_SHIM_NOEXCEPT;
 /* The same in colour: packed 8-bit RGB. Where it is larger than max_width x max_height (0: no
  * limit) it is made smaller to fit, with its shape kept; *full_width and *full_height (may be NULL)
  * tell its own size. */

@@ -99,6 +99,18 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(LfYuv, lf_yuv_free)
  * are set. */
 LF_API bool lf_video_last_yuv(LfVideo *video, LfYuv *yuv, GError **error);
 
+/* The blue and red difference of a frame as shown, in the values they are stored in: half of its
+ * size, rounded up. */
+typedef struct {
+    int width, height; /* px */
+    const uint8_t *plane[2];
+    ptrdiff_t stride[2]; /* bytes */
+} LfChroma;
+
+/* That of the last frame given by lf_video_next, borrowed until the next call on the same reader.
+ * False where there is no memory for it. */
+LF_API bool lf_video_last_chroma(LfVideo *video, LfChroma *chroma, GError **error);
+
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(LfVideoIndex, lf_video_index_free)
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(LfVideo, lf_video_close)
 

@@ -105,7 +105,11 @@ static bool chunk_frames(ChunkWork *work, GError **error)
         /* Samples are placed with LF_WINDOW_BEHIND frames behind them still held. */
         if (work->window->end - work->window->first == work->window->size)
             chunk_settle(work, work->window->first + LF_WINDOW_BEHIND);
-        if (!lf_window_push(work->window, frame.t_us, frame.luma, frame.stride)) {
+        LfChroma chroma;
+        if (!lf_video_last_chroma(task->video, &chroma, error))
+            return false;
+        if (!lf_window_push(work->window, frame.t_us, frame.luma, frame.stride) ||
+            !lf_window_colour(work->window, &chroma)) {
             g_set_error(error, LF_ERROR, LF_ERROR_MACHINE, "Not enough memory for video frames.");
             return false;
         }

@@ -15,11 +15,11 @@ static const struct {
     const char *name;
     double weight;
 } CONFIDENCE_TABLE[LF_CONFIDENCE_FEATURES] = {
-    {"constant", -0.947}, {"precision", 0.948},  {"agreement", 2.681},   {"good_share", 1.547},
-    {"support", 1.400},   {"pose_share", 3.169}, {"pose_points", 0.520}, {"cover", 0.728},
-    {"rival", -0.943},    {"gap", -0.565},       {"motion", 0.000},      {"spread", -0.376},
-    {"mismatch", -2.441}, {"unbacked", -0.954},  {"missing", -1.963},    {"depth", -0.826},
-    {"elsewhere", 1.382},
+    {"constant", 0.608},  {"precision", 0.640},  {"agreement", 2.337},   {"good_share", 1.117},
+    {"support", 1.399},   {"pose_share", 2.987}, {"pose_points", 0.506}, {"cover", 0.832},
+    {"rival", -0.925},    {"gap", -1.100},       {"motion", -0.032},     {"spread", -0.183},
+    {"mismatch", -2.465}, {"unbacked", -0.589},  {"missing", -1.616},    {"tint", -3.072},
+    {"depth", -1.055},    {"elsewhere", 1.349},
 };
 
 const char *lf_confidence_feature_name(int i)
@@ -78,6 +78,7 @@ void lf_confidence_features(const LfEvidence *e, double tolerance_deg,
     out[14] = MIN(e->missing, 1.5);
     /* No patch that agrees is near enough to speak against it. */
     out[13] = (1 - MIN(e->support * e->good_share / 0.15, 1)) * (out[12] + out[14]);
+    out[15] = CLAMP(log10(MAX(e->tint, 1e-3)), 0, 1.2);
     out[LF_CONFIDENCE_DEPTH] = 1;
     /* Under one in a hundred is next to nothing. */
     const double elsewhere = CLAMP(e->elsewhere, 0.01, 0.9);
@@ -127,6 +128,6 @@ bool lf_confidence_blocked(const LfEvidence *e)
     if (e->support > 0.3 && e->good_share < 0.25 && e->agreement < 0.4)
         return true;
     /* Where depths differ, a gap between packs looks unlike what was expected too. */
-    return lf_confidence(e, 1) < 0.35 && (e->mismatch > 3 || e->missing > 0.6) &&
+    return lf_confidence(e, 1) < 0.35 && (e->mismatch > 3 || e->missing > 0.6 || e->tint > 2.5) &&
            e->spread_deg < 0.3 && e->rough_deg < 1.5;
 }

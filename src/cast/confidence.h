@@ -24,11 +24,12 @@ typedef struct {
                         * than the tolerance */
     double mismatch;   /* of grey levels at the point, about 1 where the photo is seen */
     double missing;    /* texture of the photo that the frame does not follow there, 0..2 */
+    double tint;       /* how far colours there are off, about 1 where the photo is seen */
 } LfEvidence;
 
 /* Features of the picture's model, from its constant on, then those of the depth's, from its own.
  */
-enum { LF_CONFIDENCE_DEPTH = 15, LF_CONFIDENCE_FEATURES = 17 };
+enum { LF_CONFIDENCE_DEPTH = 16, LF_CONFIDENCE_FEATURES = 18 };
 
 /* Name of feature i, as in docs/confidence.md; the first of each model is its constant. */
 const char *lf_confidence_feature_name(int i);

@@ -33,6 +33,7 @@ static const struct {
     {"gap", DOUBT_OF_GAP, 0},          {"motion", DOUBT_OF_MOTION, 0.15},
     {"spread", DOUBT_OF_DEPTH, 0.01},  {"mismatch", DOUBT_OF_PLACE, 0},
     {"unbacked", DOUBT_OF_PLACE, 0},   {"missing", DOUBT_OF_PLACE, 0},
+    {"tint", DOUBT_OF_PLACE, 0},
 };
 
 /* 0 below `from`, 1 above `to`. */

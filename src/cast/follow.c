@@ -392,6 +392,27 @@ static bool follow_fine(LfFollower *f, const LfFollowTask *task, LfMat3 *map, Lf
     return pose->n_good >= FOLLOW_MIN_GOOD && pose->share_good >= FOLLOW_MIN_SHARE;
 }
 
+/* How the photo's colours look in the frame, by the patches that agree. */
+static void follow_tint(const LfFollowTask *task, LfPose *pose)
+{
+    LfTintPair pairs[LF_POSE_POINTS];
+    int n = 0;
+    if (!task->frame->has_tint)
+        return;
+    for (int i = 0; i < pose->n_points; i++) {
+        const LfPosePoint *q = &pose->points[i];
+        double j[4];
+        const LfPoint at = {q->laid.x + q->residual_px.x, q->laid.y + q->residual_px.y};
+        if (!q->good || !lf_mat3_jacobian(&pose->photo_from_frame, q->laid, j))
+            continue;
+        pairs[n++] = (LfTintPair){.photo = q->photo,
+                                  .frame = lf_lens_distort(task->lens, at),
+                                  .photo_scale = sqrt(fabs(j[0] * j[3] - j[1] * j[2])) /
+                                                 task->frame->level[0].scale_x};
+    }
+    lf_tint_fit(&pose->tint, pairs, n, task->photo, task->frame);
+}
+
 /* The coarsest level on which the photo is still large enough to hold some patches. */
 static int follow_coarse_level(const LfFollowTask *task)
 {
@@ -409,7 +430,10 @@ bool lf_follow(LfFollower *follower, const LfFollowTask *task, bool coarse, LfPo
     if (coarse && !follow_coarse(follower, task, follow_coarse_level(task), &map))
         return false;
     *pose = (LfPose){.photo = task->photo_index};
-    return follow_fine(follower, task, &map, pose);
+    if (!follow_fine(follower, task, &map, pose))
+        return false;
+    follow_tint(task, pose);
+    return true;
 }
 
 /* What the frame says of the photo's relief. Only a pose that most patches agree with may teach. */

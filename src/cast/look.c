@@ -16,6 +16,7 @@
 #define LOOK_HERE 3
 #define LOOK_ABOUT 1
 #define LOOK_HERE_SIDE (LOOK_HERE + 2 * LOOK_ABOUT)
+G_STATIC_ASSERT(LOOK_HERE_SIDE == LF_GLIMPSE_TINT_SIDE);
 /* Texture of this standard deviation, grey levels of the frame, counts half. */
 #define LOOK_TEXTURE_HALF 6.0
 /* Light is taken from patches with a Gaussian weight of this width, degrees, and a little from all
@@ -102,6 +103,20 @@ static bool look_window(LfGlimpse *glimpse, const LfPlane *plane, LfPoint centre
     return any;
 }
 
+/* Samples the colours around the point, px of the working image apart. */
+static void look_colours(LfGlimpse *glimpse, const LfFramePyramid *pyramid, LfPoint centre)
+{
+    const int reach = LF_GLIMPSE_TINT_REACH;
+    for (int y = -reach; y <= reach; y++)
+        for (int x = -reach; x <= reach; x++) {
+            const LfPoint at =
+                lf_plane_to_image(&pyramid->level[0], (LfPoint){centre.x + x, centre.y + y});
+            double *colour = glimpse->colour[y + reach][x + reach];
+            if (!lf_tint_seen(pyramid, at, colour))
+                colour[0] = colour[1] = NAN;
+        }
+}
+
 void lf_glimpse(LfGlimpse *glimpse, const LfPose *pose, const LfFramePyramid *pyramid,
                 const LfLens *lens, LfPoint frame, LfPoint undistorted)
 {
@@ -110,6 +125,9 @@ void lf_glimpse(LfGlimpse *glimpse, const LfPose *pose, const LfFramePyramid *py
         look_jacobian(pose, lens, plane, undistorted, glimpse->photo_from_plane) &&
         look_light(pose, undistorted, lf_pose_degree_px(lens, undistorted), &glimpse->light) &&
         look_window(glimpse, plane, lf_plane_from_image(plane, frame));
+    glimpse->tint = pose->tint;
+    if (glimpse->known && glimpse->tint.known)
+        look_colours(glimpse, pyramid, lf_plane_from_image(plane, frame));
 }
 
 /* Sums over a window: of photo, frame, their squares and products, and of what light does not
@@ -166,10 +184,33 @@ static double look_here(double off2[LOOK_HERE_SIDE][LOOK_HERE_SIDE])
     return best / (LOOK_HERE * LOOK_HERE);
 }
 
+/* How far colours are off in a window about the point, wherever that fits best. a: photo px by px
+ * of the working image, scale: the root of its area. */
+static double look_tint(const LfGlimpse *glimpse, const LfPhoto *photo, LfPoint at,
+                        const double a[4], double scale)
+{
+    const int reach = LF_GLIMPSE_TINT_REACH;
+    double off2[LOOK_HERE_SIDE][LOOK_HERE_SIDE];
+    if (!glimpse->tint.known)
+        return 1;
+    for (int y = -reach; y <= reach; y++)
+        for (int x = -reach; x <= reach; x++) {
+            const double *seen = glimpse->colour[y + reach][x + reach];
+            const LfPoint p = {at.x + a[0] * x + a[1] * y, at.y + a[2] * x + a[3] * y};
+            double expected[LF_TINT_CHANNELS];
+            off2[y + reach][x + reach] =
+                isfinite(seen[0]) && lf_tint_expected(&glimpse->tint, photo, p, scale, expected)
+                    ? lf_tint_off2(&glimpse->tint, seen, expected)
+                    : NAN;
+        }
+    const double least = look_here(off2);
+    return isfinite(least) ? sqrt(least) : 1;
+}
+
 LfLook lf_look(const LfGlimpse *glimpse, const LfPhoto *photo, LfPoint at, double larger)
 {
     if (!glimpse->known)
-        return (LfLook){1, 0, 1};
+        return (LfLook){1, 0, 1, 1};
     double a[4];
     for (int i = 0; i < 4; i++)
         a[i] = glimpse->photo_from_plane[i] / larger;
@@ -198,8 +239,10 @@ LfLook lf_look(const LfGlimpse *glimpse, const LfPhoto *photo, LfPoint at, doubl
                 here[y + LOOK_HERE_SIDE / 2][x + LOOK_HERE_SIDE / 2] = off * off;
         }
     if (near.n < 9)
-        return (LfLook){1, 0, 1};
+        return (LfLook){1, 0, 1, 1};
     const double expected = look_expected(&near, light), least = look_here(here);
-    return (LfLook){sqrt(near.off2 / near.n / expected), look_missing(&wide, light),
-                    isfinite(least) ? sqrt(least / expected) : 1};
+    return (LfLook){.mismatch = sqrt(near.off2 / near.n / expected),
+                    .missing = look_missing(&wide, light),
+                    .here = isfinite(least) ? sqrt(least / expected) : 1,
+                    .tint = look_tint(glimpse, photo, at, a, scale)};
 }

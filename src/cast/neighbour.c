@@ -3,6 +3,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "cast/solve.h"
+
 #include "cast/relief.h"
 
 #define NEIGHBOUR_PARAM 11
@@ -187,32 +189,6 @@ static void neighbour_prior(NeighbourSums *sums)
     sums->a[3][1] += alike;
 }
 
-/* Cholesky, in place. */
-static bool neighbour_solve(NeighbourSums *s, double x[NEIGHBOUR_PARAM])
-{
-    for (int j = 0; j < NEIGHBOUR_PARAM; j++)
-        for (int i = j; i < NEIGHBOUR_PARAM; i++) {
-            double sum = s->a[i][j];
-            for (int k = 0; k < j; k++)
-                sum -= s->a[i][k] * s->a[j][k];
-            if (i == j && !(sum > 0))
-                return false;
-            s->a[i][j] = i == j ? sqrt(sum) : sum / s->a[j][j];
-        }
-    for (int i = 0; i < NEIGHBOUR_PARAM; i++) {
-        x[i] = s->b[i];
-        for (int k = 0; k < i; k++)
-            x[i] -= s->a[i][k] * x[k];
-        x[i] /= s->a[i][i];
-    }
-    for (int i = NEIGHBOUR_PARAM - 1; i >= 0; i--) {
-        for (int k = i + 1; k < NEIGHBOUR_PARAM; k++)
-            x[i] -= s->a[k][i] * x[k];
-        x[i] /= s->a[i][i];
-    }
-    return true;
-}
-
 static double neighbour_weight(const NeighbourLook *look, const double b[12], double scale)
 {
     const double off = neighbour_off(look, b), e = off / scale;
@@ -226,7 +202,8 @@ static bool neighbour_round(const NeighbourLook *looks, int n, double scale, dou
     for (int i = 0; i < n; i++)
         neighbour_add(&looks[i], b, neighbour_weight(&looks[i], b, scale), &sums);
     neighbour_prior(&sums);
-    if (!neighbour_solve(&sums, x))
+    memcpy(x, sums.b, sizeof x);
+    if (!lf_solve_positive(&sums.a[0][0], x, NEIGHBOUR_PARAM))
         return false;
     memcpy(b, x, sizeof x);
     b[11] = 1;

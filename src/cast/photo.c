@@ -16,13 +16,13 @@
 static bool photo_read(LfPhoto *photo, const char *path, GError **error)
 {
     char message[LF_SHIM_MESSAGE] = "";
-    uint8_t *luma = NULL;
+    uint8_t *planes[3];
     int width = 0, height = 0;
     if (!g_file_test(path, G_FILE_TEST_EXISTS)) {
         g_set_error(error, LF_ERROR, LF_ERROR_INPUT, "There is no photo '%s'.", path);
         return false;
     }
-    int code = lf_shim_read_gray(path, &luma, &width, &height, message);
+    int code = lf_shim_read_ycbcr(path, planes, &width, &height, message);
     if (code == LF_SHIM_NO_MEMORY) {
         g_set_error(error, LF_ERROR, LF_ERROR_MACHINE, "Not enough memory to read photo '%s'.",
                     path);
@@ -34,14 +34,15 @@ static bool photo_read(LfPhoto *photo, const char *path, GError **error)
         return false;
     }
     if (width < PHOTO_MIN_SIDE_PX || height < PHOTO_MIN_SIDE_PX) {
-        lf_shim_free(luma);
+        for (int i = 0; i < 3; i++)
+            lf_shim_free(planes[i]);
         g_set_error(error, LF_ERROR, LF_ERROR_INPUT,
                     "Photo '%s' is %d x %d px; at least %d x %d are needed to find it again.", path,
                     width, height, PHOTO_MIN_SIDE_PX, PHOTO_MIN_SIDE_PX);
         return false;
     }
     photo->relief = lf_relief_new(width, height);
-    return lf_photo_pyramid_init(photo, luma, width, height, error);
+    return lf_photo_pyramid_init(photo, planes, width, height, error);
 }
 
 /* Takes the bank over. */
@@ -81,12 +82,19 @@ LfPhoto *lf_photo_load(const char *path, GBytes *bank, GError **error)
     return g_steal_pointer(&photo);
 }
 
+static void photo_clear_level(LfPhoto *photo, int level)
+{
+    lf_plane_clear(&photo->level[level]);
+    for (int c = 0; c < 2; c++)
+        lf_plane_clear(&photo->tint[level][c]);
+}
+
 void lf_photo_free(LfPhoto *photo)
 {
     if (!photo)
         return;
     for (int i = 0; i < LF_PHOTO_LEVELS; i++)
-        lf_plane_clear(&photo->level[i]);
+        photo_clear_level(photo, i);
     for (int i = 0; i < LF_PHOTO_OCTAVES; i++)
         g_free(photo->corners[i]);
     lf_bank_clear(&photo->features);

@@ -48,6 +48,7 @@ typedef struct {
 
 struct LfPhoto {
     LfPlane level[LF_PHOTO_LEVELS];
+    LfPlane tint[LF_PHOTO_LEVELS][2]; /* blue and red difference; none at the finest levels */
     int n_levels;
     LfCorner *corners[LF_PHOTO_OCTAVES];
     int n_corners[LF_PHOTO_OCTAVES];
@@ -62,10 +63,13 @@ struct LfPhoto {
     uint64_t mark; /* of its bank: tells it from others */
 };
 
-/* photo_pyramid.c: takes over `luma` (packed rows, from the shim). */
-bool lf_photo_pyramid_init(LfPhoto *photo, uint8_t *luma, int width, int height, GError **error);
+/* photo_pyramid.c: takes over luma, blue and red difference (packed rows, from the shim). */
+bool lf_photo_pyramid_init(LfPhoto *photo, uint8_t *planes[3], int width, int height,
+                           GError **error);
 /* The level whose px is nearest to `scale` photo px; index into photo->level. */
 int lf_photo_level_for(const LfPhoto *photo, double scale);
+/* The same of those that have colours. */
+int lf_photo_tint_level_for(const LfPhoto *photo, double scale);
 
 /* photo_features.c: fills corners, features, shifts and the report from the pyramid. */
 bool lf_photo_features_compute(LfPhoto *photo, GError **error);

@@ -192,6 +192,7 @@ static LfEvidence place_evidence(const PlaceSide *side, const LfLens *lens)
         .elsewhere = side->local.elsewhere,
         .mismatch = side->look.mismatch,
         .missing = side->look.missing,
+        .tint = side->look.tint,
     };
 }
 
@@ -218,6 +219,7 @@ static LfEvidence place_evidence_mix(const LfEvidence *a, const LfEvidence *b, d
         .elsewhere = place_mix(a->elsewhere, b->elsewhere, u),
         .mismatch = place_mix(a->mismatch, b->mismatch, u),
         .missing = place_mix(a->missing, b->missing, u),
+        .tint = place_mix(a->tint, b->tint, u),
     };
 }
 
@@ -373,7 +375,7 @@ LfPoseCast lf_place_pose(const LfPlaceScene *scene, const LfPose *pose, int64_t 
             middle.x += pose->points[i].laid.x / pose->n_good;
             middle.y += pose->points[i].laid.y / pose->n_good;
         }
-    PlaceSide side = {.pose = pose, .t_us = t_us, .look = {1, 0}};
+    PlaceSide side = {.pose = pose, .t_us = t_us, .look = {1, 0, 1, 1}};
     const LfPoseView view = place_view(scene, pose->photo);
     if (lf_pose_local(pose, &view, middle, &side.local)) {
         LfEvidence evidence = place_evidence(&side, lens);

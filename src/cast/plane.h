@@ -9,6 +9,7 @@
 #include <stdint.h>
 
 #include <lookfall/geometry.h>
+#include <lookfall/video.h>
 
 #include "shim.h"
 
@@ -53,6 +54,8 @@ static inline bool lf_plane_sample(const LfPlane *plane, LfPoint p, double *valu
 
 typedef struct {
     LfPlane level[LF_FRAME_LEVELS];
+    LfPlane tint[2]; /* blue and red difference, no larger than the working image */
+    bool has_tint;   /* whether they are those of this frame */
 } LfFramePyramid;
 
 /* Allocates for frames of this size; the working image is the frame halved until it is no wider
@@ -62,5 +65,7 @@ void lf_frame_pyramid_clear(LfFramePyramid *pyramid);
 /* luma: of the size given to init. */
 bool lf_frame_pyramid_fill(LfFramePyramid *pyramid, const uint8_t *luma, ptrdiff_t stride,
                            int width, int height);
+/* After the luma, where colours are wanted. */
+bool lf_frame_pyramid_fill_tint(LfFramePyramid *pyramid, const LfChroma *chroma);
 
 #endif

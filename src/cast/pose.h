@@ -9,6 +9,7 @@
 
 #include "cast/photo_bank.h"
 #include "cast/relief.h"
+#include "cast/tint.h"
 
 /* Grey levels of a patch. */
 typedef struct {
@@ -45,6 +46,7 @@ typedef struct {
     double rival;       /* 0..1: how nearly as well the best rival position explains the frame */
     LfRival rivals[LF_RIVALS_MAX]; /* strongest first (rivals.h) */
     int n_rivals;
+    LfTintMap tint;   /* how the photo's colours look in this frame */
     int matches;      /* feature matches it was located by; 0 where it was followed */
     int since_locate; /* frames since the photo was found without a prior */
 } LfPose;

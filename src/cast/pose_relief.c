@@ -16,6 +16,7 @@
  * (chosen on the training scenes). */
 #define POSE_RELIEF_MISMATCH 2.5
 #define POSE_RELIEF_MISSING 0.7
+#define POSE_RELIEF_TINT 2.0
 
 /* Frame px by which the relief moves what the frame shows at `at` and the photo at on_photo. */
 static bool pose_relief_shift(const LfPose *pose, LfPoint at, LfPoint on_photo, LfPoint *shift)
@@ -37,7 +38,8 @@ static double pose_relief_likely(const LfPoseView *view, const LfReliefView *pla
         return 0;
     const LfLook look = lf_look(view->glimpse, view->photo, end->photo, seen.scale);
     return exp(-POSE_RELIEF_MISMATCH * CLAMP(log10(MAX(look.here, 1e-3)), 0, 1.5) -
-               POSE_RELIEF_MISSING * MIN(look.missing, 1.5));
+               POSE_RELIEF_MISSING * MIN(look.missing, 1.5) -
+               POSE_RELIEF_TINT * CLAMP(log10(MAX(look.tint, 1e-3)), 0, 1.5));
 }
 
 static bool pose_relief_near(LfPoint a, LfPoint b, double px)

@@ -332,9 +332,14 @@ static void survey_vouch(const Survey *survey)
     each.z = (double *const *)z;
     survey_each(&each);
     for (int p = 0; p < n_photos; p++) {
+        const LfPhoto *photo = survey->views->photos[p];
+        const LfReliefGrid grid = lf_relief_grid(photo->relief);
         g_autofree uint8_t **rows = survey_rows(survey, p, true);
+        g_autofree bool *moved = g_new0(bool, grid.columns *grid.rows);
         if (z[p] && !lf_survey_views_cancelled(survey->views))
-            lf_constancy_compare(survey->views->photos[p], z[p], unlike[p], rows, n);
+            lf_constancy_compare(photo, z[p], unlike[p], rows, n, moved);
+        if (unlike[p])
+            lf_constancy_company(photo, unlike[p], moved);
         g_free(z[p]);
         g_free(unlike[p]);
     }

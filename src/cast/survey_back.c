@@ -11,13 +11,13 @@
 #include "cast/symmetric3.h"
 
 /* Cells count that are trusted so far and lie so deep, a share of the photo's longer side. */
-#define BACK_TRUST 0.6
+#define BACK_TRUST 0.5
 #define BACK_FROM 0.06
 /* They are counted in steps of so much of the side; two steps that hold so many cells together may
  * be the back. */
 #define BACK_STEP 0.01
 #define BACK_STEPS 30
-#define BACK_CELLS 60
+#define BACK_CELLS 30
 /* Cells further off the plane than this share of the side count half, and rounds of that. */
 #define BACK_SURPRISE 0.003
 #define BACK_REACH 0.015

@@ -10,6 +10,7 @@
 #include <math.h>
 
 #include "cast/relief_cells.h"
+#include "cast/survey_company.h"
 
 /* Cells of a view that must tell before its light is known. */
 #define CONSTANCY_MIN_CELLS 200
@@ -286,6 +287,18 @@ static double constancy_trust(const LfRelief *relief, const LfPlane *plane, cons
     return 1 / (1 + exp(-sum));
 }
 
+/* The same when it is known how many cells of its colour stand where it does. */
+static double constancy_trust_in_company(const LfRelief *relief, const LfPlane *plane,
+                                         const double *unlike, double company, int index)
+{
+    const double same = lf_relief_same(relief, index) / 8.0;
+    const double slope = log1p(constancy_slope(plane, constancy_middle(relief, index)));
+    const double mean = constancy_mean(relief, unlike, index);
+    const double sum = 1.94 - 1.00 * unlike[index] + 0.25 * slope + 1.83 * same * same -
+                       0.60 * mean + 4.09 * company;
+    return 1 / (1 + exp(-sum));
+}
+
 double *lf_constancy_vouch(const LfPhoto *photo, uint8_t *const *rows, int n_rows)
 {
     LfRelief *relief = photo->relief;
@@ -301,6 +314,22 @@ double *lf_constancy_vouch(const LfPhoto *photo, uint8_t *const *rows, int n_row
     return unlike;
 }
 
+void lf_constancy_company(const LfPhoto *photo, const double *unlike, const bool *moved)
+{
+    LfRelief *relief = photo->relief;
+    const int n = relief->columns * relief->rows;
+    g_autofree double *trust = g_new(double, n);
+    for (int i = 0; i < n; i++)
+        trust[i] = relief->cells[i].touched && isfinite(unlike[i]) ? relief->cells[i].trust : 0;
+    g_autofree double *company = lf_survey_company(photo, trust);
+    const LfPlane *plane = &photo->level[lf_photo_level_for(photo, CONSTANCY_SCALE)];
+    for (int i = 0; i < n; i++)
+        if (isfinite(unlike[i]) && !moved[i])
+            lf_relief_vouch(relief, i,
+                            constancy_trust_in_company(relief, plane, unlike, company[i], i));
+    lf_relief_weigh(relief);
+}
+
 /* Probability that the cell is part of the back. other: as unlike, were it. */
 static double constancy_behind(const LfRelief *relief, const LfPlane *plane, const double *unlike,
                                const double *other, int index)
@@ -314,7 +343,7 @@ static double constancy_behind(const LfRelief *relief, const LfPlane *plane, con
 }
 
 void lf_constancy_compare(const LfPhoto *photo, const double *z, const double *unlike,
-                          uint8_t *const *rows, int n_rows)
+                          uint8_t *const *rows, int n_rows, bool *moved)
 {
     LfRelief *relief = photo->relief;
     const int n = relief->columns * relief->rows;
@@ -326,7 +355,7 @@ void lf_constancy_compare(const LfPhoto *photo, const double *z, const double *u
         if (isfinite(unlike[i]) && isfinite(other[i]))
             behind[i] = constancy_behind(relief, plane, unlike, other, i);
     for (int i = 0; i < n; i++)
-        if (behind[i] > CONSTANCY_BEHIND) {
+        if ((moved[i] = behind[i] > CONSTANCY_BEHIND)) {
             lf_relief_retell(relief, i, z[i], CONSTANCY_BACK_SIGMA * relief->side);
             lf_relief_vouch(relief, i, behind[i]);
         }

@@ -39,8 +39,12 @@ double *lf_constancy_vouch(const LfPhoto *photo, uint8_t *const *rows, int n_row
 
 /* Takes those cells for part of the back that look in all views more as if they stood there. z:
  * where that is, and rows: as they look there (lf_constancy_look_behind); unlike: as they look
- * where they were taken to stand (lf_constancy_vouch). */
+ * where they were taken to stand (lf_constancy_vouch). moved, by cell: whether it was; out. */
 void lf_constancy_compare(const LfPhoto *photo, const double *z, const double *unlike,
-                          uint8_t *const *rows, int n_rows);
+                          uint8_t *const *rows, int n_rows, bool *moved);
+
+/* Trusts cells anew, but for those that were moved, by how many others of their colour stand where
+ * they do. */
+void lf_constancy_company(const LfPhoto *photo, const double *unlike, const bool *moved);
 
 #endif

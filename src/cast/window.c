@@ -59,3 +59,9 @@ LfWindowFrame *lf_window_push(LfWindow *window, int64_t t_us, const uint8_t *lum
         return NULL;
     return frame;
 }
+
+bool lf_window_colour(LfWindow *window, const LfChroma *chroma)
+{
+    LfWindowFrame *newest = lf_window_at(window, window->end - 1);
+    return newest && lf_frame_pyramid_fill_tint(&newest->pyramid, chroma);
+}

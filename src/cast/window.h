@@ -36,6 +36,8 @@ LfWindowFrame *lf_window_at(LfWindow *window, int64_t number);
 /* Adds a frame, dropping the oldest where the window is full. */
 LfWindowFrame *lf_window_push(LfWindow *window, int64_t t_us, const uint8_t *luma,
                               ptrdiff_t stride);
+/* Gives the newest frame its colours. */
+bool lf_window_colour(LfWindow *window, const LfChroma *chroma);
 
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(LfWindow, lf_window_free)
 

@@ -205,6 +205,11 @@ static void video_picture_copy_yuv(const AVFrame *frame, LfYuv *yuv)
     }
 }
 
+bool lf_video_picture_is_420(const AVFrame *frame)
+{
+    return frame->format == AV_PIX_FMT_YUV420P || frame->format == AV_PIX_FMT_YUVJ420P;
+}
+
 bool lf_video_picture_yuv(LfVideoPicture *p, const AVFrame *frame, int rotation, LfYuv *yuv,
                           GError **error)
 {
@@ -233,7 +238,7 @@ bool lf_video_picture_yuv(LfVideoPicture *p, const AVFrame *frame, int rotation,
         upright = p->yuv;
         upright->colours = yuv->colours;
     }
-    if (frame->format == AV_PIX_FMT_YUV420P || frame->format == AV_PIX_FMT_YUVJ420P)
+    if (lf_video_picture_is_420(frame))
         video_picture_copy_yuv(frame, upright);
     else if (!video_picture_to_yuv(p, frame, rgb, upright, error))
         return false;

@@ -33,6 +33,9 @@ bool lf_video_picture_luma(LfVideoPicture *picture, const AVFrame *frame, int ro
 bool lf_video_picture_rgb(LfVideoPicture *picture, const AVFrame *frame, int rotation, uint8_t *rgb,
                           GError **error);
 
+/* Whether the frame is stored as 8-bit planes of luma and of half as large differences. */
+bool lf_video_picture_is_420(const AVFrame *frame);
+
 /* 8-bit 4:2:0 in the frame's own values, into `yuv`, whose size is that of the frame as shown. */
 bool lf_video_picture_yuv(LfVideoPicture *picture, const AVFrame *frame, int rotation, LfYuv *yuv,
                           GError **error);

@@ -19,6 +19,7 @@ static const int64_t VIDEO_READ_BACK_US[] = {0, 1000000, 4000000, 16000000};
 struct LfVideo {
     LfVideoDecoder decoder;
     LfVideoPicture picture;
+    LfYuv *colours;  /* of the last frame, where its own memory does not hold them so */
     int64_t held_us; /* time of the decoder's frame, where `held` */
     bool held;       /* the decoder's frame is still to be given */
     bool given;      /* the decoder's frame is the last given */
@@ -40,6 +41,7 @@ void lf_video_close(LfVideo *v)
         return;
     lf_video_decoder_close(&v->decoder);
     lf_video_picture_clear(&v->picture);
+    lf_yuv_free(v->colours);
     g_free(v);
 }
 
@@ -158,6 +160,34 @@ bool lf_video_last_yuv(LfVideo *v, LfYuv *yuv, GError **error)
         return false;
     }
     return lf_video_picture_yuv(&v->picture, v->decoder.frame, info->rotation, yuv, error);
+}
+
+bool lf_video_last_chroma(LfVideo *v, LfChroma *chroma, GError **error)
+{
+    const LfVideoInfo *info = lf_video_info(v);
+    const AVFrame *frame = v->decoder.frame;
+
+    if (v->given && info->rotation == 0 && lf_video_picture_is_420(frame)) {
+        *chroma = (LfChroma){(info->width + 1) / 2,
+                             (info->height + 1) / 2,
+                             {frame->data[1], frame->data[2]},
+                             {frame->linesize[1], frame->linesize[2]}};
+        return true;
+    }
+    if (!v->colours)
+        v->colours = lf_yuv_new(info->width, info->height);
+    if (!v->colours) {
+        g_set_error(error, LF_ERROR, LF_ERROR_MACHINE,
+                    "There is no memory for a picture of %d x %d px.", info->width, info->height);
+        return false;
+    }
+    if (!lf_video_last_yuv(v, v->colours, error))
+        return false;
+    *chroma = (LfChroma){(info->width + 1) / 2,
+                         (info->height + 1) / 2,
+                         {v->colours->plane[1], v->colours->plane[2]},
+                         {v->colours->stride[1], v->colours->stride[2]}};
+    return true;
 }
 
 /* Decodes the first frame after the file was set to another place. *reached: decoding began at or

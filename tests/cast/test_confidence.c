@@ -35,6 +35,7 @@ static LfEvidence confidence_random(GRand *rand)
                         .shift_deg = pow(10, g_rand_double_range(rand, -3, 2)),
                         .mismatch = pow(10, g_rand_double_range(rand, -3, 3)),
                         .missing = g_rand_double_range(rand, 0, 2),
+                        .tint = pow(10, g_rand_double_range(rand, -2, 2)),
                         .elsewhere = g_rand_double(rand)};
 }
 
@@ -75,6 +76,7 @@ static const struct {
     {"gap", offsetof(LfEvidence, gap_frames), 0, 6, 1},
     {"mismatch", offsetof(LfEvidence, mismatch), 1, 30, 1},
     {"missing texture", offsetof(LfEvidence, missing), 0, 1.5, 1},
+    {"tint", offsetof(LfEvidence, tint), 1, 15, 1},
     {"elsewhere", offsetof(LfEvidence, elsewhere), 0, 1, 1},
     {"good share", offsetof(LfEvidence, good_share), 0, 1, -1},
     {"points", offsetof(LfEvidence, n_good), 10, 100, -1},
@@ -171,7 +173,7 @@ static void test_confidence_names(void **state)
 static void test_confidence_version(void **state)
 {
     (void)state;
-    assert_string_equal(lf_confidence_model(), "6-db6b76984960");
+    assert_string_equal(lf_confidence_model(), "7-4196f5c982d6");
 }
 
 int main(void)

@@ -154,7 +154,7 @@ static void test_relief_back(void **state)
         LfReliefBack back;
         for (int i = 0; i < grid.columns * grid.rows; i++) {
             const int column = i % grid.columns, row = i / grid.columns;
-            const bool deep = row % 10 == 0 && column % (sparse ? 120 : 10) == 0;
+            const bool deep = row % (sparse ? 20 : 10) == 0 && column % (sparse ? 120 : 10) == 0;
             if (row % 10 == 5 || deep)
                 lf_relief_tell(relief, i, deep ? 250 + 0.1 * column - 0.05 * row : 0, 2);
             lf_relief_vouch(relief, i, 0.9);

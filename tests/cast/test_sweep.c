@@ -389,7 +389,8 @@ static void test_sweep_constancy(void **state)
     if (!(wrong < 0.7 * right && wrong < 0.7 * plane && right > 0.7 && plane > 0.7))
         fail_msg("trust %.2f where told wrong, %.2f and %.2f where right", wrong, right, plane);
 
-    lf_constancy_compare(bed.photo, z, unlike, behind, N);
+    g_autofree bool *moved = g_new0(bool, n);
+    lf_constancy_compare(bed.photo, z, unlike, behind, N, moved);
     const double mended = bed_share_deep(&bed, true, 2, third - 2);
     const double spoilt = bed_share_deep(&bed, false, 2, grid.rows - 2);
     if (!(mended > 0.6 && spoilt < 0.05))

@@ -61,6 +61,19 @@ static void yuv_compare(const char *file, gsize n, const LfYuv *yuv, const uint8
     }
 }
 
+/* The differences alone are those of the whole picture. */
+static void yuv_compare_chroma(LfVideo *video, const LfYuv *yuv)
+{
+    LfChroma chroma;
+    assert_true(lf_video_last_chroma(video, &chroma, NULL));
+    assert_int_equal(chroma.width, (yuv->width + 1) / 2);
+    assert_int_equal(chroma.height, (yuv->height + 1) / 2);
+    for (int c = 0; c < 2; c++)
+        for (int y = 0; y < chroma.height; y++)
+            assert_memory_equal(chroma.plane[c] + y * chroma.stride[c],
+                                yuv->plane[1 + c] + y * yuv->stride[1 + c], (size_t)chroma.width);
+}
+
 static void yuv_read(void **state)
 {
     (void)state;
@@ -77,14 +90,17 @@ static void yuv_read(void **state)
         const gsize size = (gsize)info->width * (gsize)info->height + 2 * half;
         const uint8_t *want = g_bytes_get_data(reference, NULL);
         LfFrame frame;
+        LfChroma chroma;
         bool got;
         gsize n = 0;
+        assert_false(lf_video_last_chroma(video, &chroma, NULL));
         assert_false(lf_video_last_yuv(video, yuv, &error)); /* nothing was given yet */
         g_clear_error(&error);
         for (; lf_video_next(video, &frame, &got, &error) && got; n++) {
             assert_true(lf_video_last_yuv(video, yuv, &error));
             assert_true((n + 1) * size <= g_bytes_get_size(reference));
             yuv_compare(YUV_ROWS[r].file, n, yuv, want + n * size);
+            yuv_compare_chroma(video, yuv);
             assert_false(yuv->colours.full_range);
         }
         assert_null(error);
