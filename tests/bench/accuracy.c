@@ -15,6 +15,7 @@ typedef struct {
     char *dir;
     GPtrArray *photo_names;
     GPtrArray *photos;
+    GPtrArray *facings; /* GArray, one per photo */
     GPtrArray *walk_names;
 } Scene;
 
@@ -60,6 +61,7 @@ static bool scene_photos(Scene *scene)
         }
         g_ptr_array_add(scene->photo_names, g_strdup(cell[0]));
         g_ptr_array_add(scene->photos, photo);
+        g_ptr_array_add(scene->facings, accuracy_facings_read(scene->dir, cell[0]));
     }
     return true;
 }
@@ -70,6 +72,7 @@ static Scene *scene_open(const char *path)
     scene->dir = g_strdup(path);
     scene->photo_names = g_ptr_array_new_with_free_func(g_free);
     scene->photos = g_ptr_array_new_with_free_func((GDestroyNotify)lf_photo_free);
+    scene->facings = g_ptr_array_new_with_free_func((GDestroyNotify)g_array_unref);
     scene->walk_names = g_ptr_array_new_with_free_func(g_free);
     g_autoptr(GDir) dir = g_dir_open(path, 0, NULL);
     const char *name;
@@ -85,6 +88,7 @@ static void scene_close(Scene *scene)
 {
     g_ptr_array_unref(scene->photo_names);
     g_ptr_array_unref(scene->photos);
+    g_ptr_array_unref(scene->facings);
     g_ptr_array_unref(scene->walk_names);
     g_free(scene->dir);
     g_free(scene);
@@ -166,8 +170,9 @@ static bool job_cast(Job *job, GError **error)
         bool good = lf_chunk_cast(&task, &output, error);
         for (guint i = 0; good && i < output.placed->len; i++) {
             const LfPlaced *placed = &g_array_index(output.placed, LfPlaced, i);
-            Scored s = accuracy_score(
-                placed, &g_array_index(job->truth, Truth, placed->cast.sample), job->tolerance_deg);
+            Scored s =
+                accuracy_score(placed, &g_array_index(job->truth, Truth, placed->cast.sample),
+                               scene->facings, job->tolerance_deg);
             g_array_append_val(job->scored, s);
         }
         lf_chunk_output_clear(&output);

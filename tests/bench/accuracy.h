@@ -32,17 +32,28 @@ typedef struct {
  * message on stderr where it cannot be read. Owned by the caller. */
 GArray *accuracy_truth_read(const char *path, char *const *photo_names, int n);
 
+/* The packs that the renderer's areas name, of one photo; none where there is no such file. Owned
+ * by the caller. */
+GArray *accuracy_facings_read(const char *dir, const char *photo);
+/* Whether the cast is as far from its true place as another facing of the product there is from the
+ * one there, and in that direction: by chance some of the points are whose depth is wrong. */
+bool accuracy_shifted(const GArray *facings, LfPoint cast, const TruthPlace *truth,
+                      double tolerance_deg);
+
 /* One sample with its truth, kept for pooled numbers. */
 typedef struct {
     LfPlaced placed;
     Truth truth;
     double error_px; /* NaN where there is no truth or no point on the same photo */
     double error_deg;
-    bool judged; /* false where no cast can be right or wrong: hidden, and beside where it is right
-                  */
+    bool shifted; /* wrong, as if one facing had been taken for another */
+    bool judged;  /* false where no cast can be right or wrong: hidden, and beside where it is right
+                   */
 } Scored;
 
-Scored accuracy_score(const LfPlaced *placed, const Truth *truth, double tolerance_deg);
+/* facings: by photo (GArray); NULL where nobody asks for `shifted`. */
+Scored accuracy_score(const LfPlaced *placed, const Truth *truth, const GPtrArray *facings,
+                      double tolerance_deg);
 
 void accuracy_table_head(void);
 /* One row of the table for these samples (GArray of Scored). */

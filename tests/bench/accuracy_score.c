@@ -5,7 +5,8 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-Scored accuracy_score(const LfPlaced *placed, const Truth *truth, double tolerance_deg)
+Scored accuracy_score(const LfPlaced *placed, const Truth *truth, const GPtrArray *facings,
+                      double tolerance_deg)
 {
     Scored out = {.placed = *placed,
                   .truth = *truth,
@@ -20,6 +21,9 @@ Scored accuracy_score(const LfPlaced *placed, const Truth *truth, double toleran
         return out;
     out.error_px = hypot(cast->x - at->x, cast->y - at->y);
     out.error_deg = out.error_px / at->px_per_degree;
+    out.shifted = facings && out.error_deg > tolerance_deg &&
+                  accuracy_shifted(facings->pdata[cast->photo], (LfPoint){cast->x, cast->y}, at,
+                                   tolerance_deg);
     if (truth->state == TRUTH_BESIDE && out.error_deg <= tolerance_deg)
         out.judged = false;
     return out;
@@ -89,17 +93,17 @@ static Calibration score_calibration(GArray *forecasts)
 
 void accuracy_table_head(void)
 {
-    printf("%-14s %8s %7s %8s %8s %8s %9s %9s %9s %9s %7s %7s %7s\n", "scene", "visible", "sure",
-           "median", "95%", "wrong", "off-photo", "blocked:", "visible:", "visible:", "ECE",
-           "Brier", "AUROC");
-    printf("%-14s %8s %7s %8s %8s %8s %9s %9s %9s %9s\n", "", "samples", "", "px", "px", "of sure",
-           "sure", "sure", "blocked", "away");
+    printf("%-14s %8s %7s %8s %8s %8s %8s %9s %9s %9s %9s %7s %7s %7s\n", "scene", "visible",
+           "sure", "median", "95%", "wrong", "shifted", "off-photo",
+           "blocked:", "visible:", "visible:", "ECE", "Brier", "AUROC");
+    printf("%-14s %8s %7s %8s %8s %8s %8s %9s %9s %9s %9s\n", "", "samples", "", "px", "px",
+           "of sure", "sure", "sure", "sure", "blocked", "away");
 }
 
 void accuracy_table_row(const char *name, const GArray *scored, double tolerance_deg)
 {
     gsize visible = 0, sure_visible = 0, sure = 0, wrong = 0, off = 0, off_sure = 0, blocked = 0,
-          blocked_sure = 0, visible_blocked = 0, visible_away = 0;
+          blocked_sure = 0, shifted = 0, visible_blocked = 0, visible_away = 0;
     g_autoptr(GArray) errors = g_array_new(FALSE, FALSE, sizeof(double));
     g_autoptr(GArray) forecasts = g_array_new(FALSE, FALSE, sizeof(Forecast));
     for (guint i = 0; i < scored->len; i++) {
@@ -111,6 +115,7 @@ void accuracy_table_row(const char *name, const GArray *scored, double tolerance
         sure += is_sure;
         wrong += is_sure && s->truth.state == TRUTH_VISIBLE && !right;
         if (s->truth.state == TRUTH_VISIBLE) {
+            shifted += is_sure && s->shifted;
             visible++;
             sure_visible += is_sure;
             visible_blocked += s->placed.cast.state == LF_STATE_BLOCKED;
@@ -131,11 +136,11 @@ void accuracy_table_row(const char *name, const GArray *scored, double tolerance
         }
     }
     Calibration c = score_calibration(forecasts);
-    printf("%-14s %8" G_GSIZE_FORMAT
-           " %6.2f%% %8.2f %8.2f %7.3f%% %8.2f%% %8.2f%% %8.2f%% %8.2f%% %7.4f %7.4f %7.4f\n",
+    printf("%-14s %8" G_GSIZE_FORMAT " %6.2f%% %8.2f %8.2f %7.3f%% %8" G_GSIZE_FORMAT
+           " %8.2f%% %8.2f%% %8.2f%% %8.2f%% %7.4f %7.4f %7.4f\n",
            name, visible, 100.0 * (double)sure_visible / (double)MAX(visible, 1),
            score_quantile(errors, 0.5), score_quantile(errors, 0.95),
-           100.0 * (double)wrong / (double)MAX(sure, 1),
+           100.0 * (double)wrong / (double)MAX(sure, 1), shifted,
            100.0 * (double)off_sure / (double)MAX(off, 1),
            100.0 * (double)blocked_sure / (double)MAX(blocked, 1),
            100.0 * (double)visible_blocked / (double)MAX(visible, 1),

@@ -118,8 +118,9 @@ static void ties_run(const TiesWalk *w, int64_t from_us, int64_t to_us, const Lf
     count->work_s += (double)(g_get_monotonic_time() - start) / 1e6;
     for (gsize i = 0; i < tied.n_samples; i++) {
         const LfPlaced placed = {.cast = tied.samples[i]};
-        const Scored s = accuracy_score(
-            &placed, &g_array_index(w->truth, Truth, placed.cast.sample), settings.tolerance_deg);
+        const Scored s =
+            accuracy_score(&placed, &g_array_index(w->truth, Truth, placed.cast.sample), NULL,
+                           settings.tolerance_deg);
         if (s.truth.state != TRUTH_VISIBLE || s.truth.at.photo != 0)
             continue;
         visible++;
