@@ -15,11 +15,11 @@ static const struct {
     const char *name;
     double weight;
 } CONFIDENCE_TABLE[LF_CONFIDENCE_FEATURES] = {
-    {"constant", 0.608},  {"precision", 0.640},  {"agreement", 2.337},   {"good_share", 1.117},
-    {"support", 1.399},   {"pose_share", 2.987}, {"pose_points", 0.506}, {"cover", 0.832},
-    {"rival", -0.925},    {"gap", -1.100},       {"motion", -0.032},     {"spread", -0.183},
-    {"mismatch", -2.465}, {"unbacked", -0.589},  {"missing", -1.616},    {"tint", -3.072},
-    {"depth", -1.055},    {"elsewhere", 1.349},
+    {"constant", 0.491},  {"precision", 0.694},  {"agreement", 2.319},   {"good_share", 1.074},
+    {"support", 1.305},   {"pose_share", 3.058}, {"pose_points", 0.586}, {"cover", 0.830},
+    {"rival", -0.623},    {"gap", -0.900},       {"motion", -0.088},     {"spread", -0.190},
+    {"mismatch", -2.326}, {"unbacked", -0.590},  {"missing", -1.583},    {"tint", -3.067},
+    {"depth", -1.206},    {"elsewhere", 1.305},
 };
 
 const char *lf_confidence_feature_name(int i)

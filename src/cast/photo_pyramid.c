@@ -10,16 +10,34 @@
 /* Colours are compared in windows of some px of a frame, in which they are half as fine as luma. */
 #define PYRAMID_TINT_FROM 2
 
-/* One level of one plane; the finest takes the plane as it is. */
-static bool pyramid_level(LfPlane *level, const LfShimImage *whole, int w, int h)
+/* A plane for all of a photo of width x height px, made from `from`. */
+static bool pyramid_level(LfPlane *level, const LfShimImage *from, int w, int h, int width,
+                          int height)
 {
-    if (!lf_plane_init(level, w, h, (double)w / whole->width, (double)h / whole->height))
+    if (!lf_plane_init(level, w, h, (double)w / width, (double)h / height))
         return false;
-    if (w == whole->width && h == whole->height) {
-        memcpy(level->data, whole->data, (gsize)w * (gsize)h);
+    if (w == from->width && h == from->height) {
+        memcpy(level->data, from->data, (gsize)w * (gsize)h);
         return true;
     }
-    return lf_shim_shrink(whole, level->data, w, h, NULL) == LF_SHIM_OK;
+    return lf_shim_shrink(from, level->data, w, h, NULL) == LF_SHIM_OK;
+}
+
+/* One level of all planes. Colours of the smaller ones are made from the largest that has them. */
+static bool pyramid_levels(LfPhoto *photo, int i, uint8_t *const planes[3], int w, int h)
+{
+    const int width = photo->report.width, height = photo->report.height;
+    const LfShimImage luma = {planes[0], width, height, width};
+    if (!pyramid_level(&photo->level[i], &luma, w, h, width, height))
+        return false;
+    for (int c = 0; c < 2 && i >= PYRAMID_TINT_FROM; c++) {
+        const LfShimImage from = i == PYRAMID_TINT_FROM
+                                     ? (LfShimImage){planes[1 + c], width, height, width}
+                                     : lf_plane_view(&photo->tint[PYRAMID_TINT_FROM][c]);
+        if (!pyramid_level(&photo->tint[i][c], &from, w, h, width, height))
+            return false;
+    }
+    return true;
 }
 
 bool lf_photo_pyramid_init(LfPhoto *photo, uint8_t *planes[3], int width, int height,
@@ -33,11 +51,7 @@ bool lf_photo_pyramid_init(LfPhoto *photo, uint8_t *planes[3], int width, int he
         int w = (int)lround(width * scale), h = (int)lround(height * scale);
         if (i > 0 && MIN(w, h) < PYRAMID_MIN_SIDE_PX)
             break;
-        good =
-            pyramid_level(&photo->level[i], &(LfShimImage){planes[0], width, height, width}, w, h);
-        for (int c = 0; c < 2 && good && i >= PYRAMID_TINT_FROM; c++)
-            good = pyramid_level(&photo->tint[i][c],
-                                 &(LfShimImage){planes[1 + c], width, height, width}, w, h);
+        good = pyramid_levels(photo, i, planes, w, h);
         photo->n_levels = i + 1;
     }
     for (int i = 0; i < 3; i++)
