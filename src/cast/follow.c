@@ -32,6 +32,8 @@
  * px: the pose's own error and the patch's mixture of depths. */
 #define FOLLOW_TEACH_SHARE 0.5
 #define FOLLOW_TEACH_SIGMA_PX 0.3
+/* Patches by which colours are fitted, at most. */
+#define FOLLOW_TINT_POINTS 96
 /* Shifts up to this share of the frame's width may be relief: 2 degrees of 82. */
 #define FOLLOW_TEACH_REACH 0.025
 
@@ -395,15 +397,17 @@ static bool follow_fine(LfFollower *f, const LfFollowTask *task, LfMat3 *map, Lf
 /* How the photo's colours look in the frame, by the patches that agree. */
 static void follow_tint(const LfFollowTask *task, LfPose *pose)
 {
-    LfTintPair pairs[LF_POSE_POINTS];
-    int n = 0;
+    LfTintPair pairs[FOLLOW_TINT_POINTS];
+    int n = 0, passed = 0;
     if (!task->frame->has_tint)
         return;
-    for (int i = 0; i < pose->n_points; i++) {
+    const int step = pose->n_good / FOLLOW_TINT_POINTS + 1;
+    for (int i = 0; i < pose->n_points && n < FOLLOW_TINT_POINTS; i++) {
         const LfPosePoint *q = &pose->points[i];
         double j[4];
         const LfPoint at = {q->laid.x + q->residual_px.x, q->laid.y + q->residual_px.y};
-        if (!q->good || !lf_mat3_jacobian(&pose->photo_from_frame, q->laid, j))
+        if (!q->good || passed++ % step != 0 ||
+            !lf_mat3_jacobian(&pose->photo_from_frame, q->laid, j))
             continue;
         pairs[n++] = (LfTintPair){.photo = q->photo,
                                   .frame = lf_lens_distort(task->lens, at),

@@ -8,7 +8,7 @@
 
 /* Fewer places do not fix the map. */
 #define TINT_MIN_PAIRS 12
-#define TINT_ROUNDS 4
+#define TINT_ROUNDS 3
 /* Least spread, grey levels: noise of compression, and what differs from place to place. */
 #define TINT_SPREAD_FLOOR 1.5
 /* What is likely before anything was seen, the photo's own colours, counts like a place that is so
