@@ -15,11 +15,11 @@ static const struct {
     const char *name;
     double weight;
 } CONFIDENCE_TABLE[LF_CONFIDENCE_FEATURES] = {
-    {"constant", 0.491},  {"precision", 0.694},  {"agreement", 2.319},   {"good_share", 1.074},
-    {"support", 1.305},   {"pose_share", 3.058}, {"pose_points", 0.586}, {"cover", 0.830},
-    {"rival", -0.623},    {"gap", -0.900},       {"motion", -0.088},     {"spread", -0.190},
-    {"mismatch", -2.326}, {"unbacked", -0.590},  {"missing", -1.583},    {"tint", -3.067},
-    {"depth", -1.206},    {"elsewhere", 1.305},
+    {"constant", 0.489},  {"precision", 0.286},  {"agreement", 2.807},   {"good_share", 1.242},
+    {"support", 0.770},   {"pose_share", 3.474}, {"pose_points", 0.482}, {"cover", 0.936},
+    {"rival", -0.567},    {"gap", -1.190},       {"motion", 0.000},      {"spread", -0.569},
+    {"mismatch", -2.485}, {"unbacked", -0.499},  {"missing", -1.699},    {"tint", -3.177},
+    {"depth", -1.140},    {"elsewhere", 1.313},
 };
 
 const char *lf_confidence_feature_name(int i)
