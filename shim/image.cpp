@@ -3,7 +3,6 @@
 #include <cstdlib>
 #include <cstring>
 #include <memory>
-#include <vector>
 
 #include <opencv2/imgcodecs.hpp>
 #include <opencv2/imgproc.hpp>
@@ -15,58 +14,58 @@ void lf_shim_free(void *memory) noexcept
     std::free(memory);
 }
 
+/* A plane to be given out once all is well. */
+using LfShimPlane = std::unique_ptr<uint8_t, decltype(&std::free)>;
+
+static LfShimPlane lf_shim_plane(const cv::Mat &image)
+{
+    const size_t row = static_cast<size_t>(image.cols);
+    LfShimPlane out(static_cast<uint8_t *>(std::malloc(row * static_cast<size_t>(image.rows))),
+                    &std::free);
+    if (!out)
+        throw std::bad_alloc();
+    image.copyTo(cv::Mat(image.rows, image.cols, CV_8UC1, out.get(), row));
+    return out;
+}
+
+/* The picture, and its size; empty, and said so, where it cannot be read. */
+static cv::Mat lf_shim_imread(const char *path, int flags, int *width, int *height, char *message)
+{
+    cv::Mat image = cv::imread(path, flags);
+    if (image.empty())
+        lf_shim_say(message, "not a picture that can be read");
+    *width = image.cols;
+    *height = image.rows;
+    return image;
+}
+
 int lf_shim_read_gray(const char *path, uint8_t **data, int *width, int *height,
                       char *message) noexcept
 {
     return lf_shim_guard(message, [&] {
-        const cv::Mat image = cv::imread(path, cv::IMREAD_GRAYSCALE);
-        if (image.empty()) {
-            lf_shim_say(message, "not a picture that can be read");
+        const cv::Mat image = lf_shim_imread(path, cv::IMREAD_GRAYSCALE, width, height, message);
+        if (image.empty())
             return static_cast<int>(LF_SHIM_BAD_INPUT);
-        }
-        const size_t row = static_cast<size_t>(image.cols);
-        auto *out = static_cast<uint8_t *>(std::malloc(row * static_cast<size_t>(image.rows)));
-        if (!out)
-            throw std::bad_alloc();
-        for (int y = 0; y < image.rows; y++)
-            std::memcpy(out + row * static_cast<size_t>(y), image.ptr(y), row);
-        *data = out;
-        *width = image.cols;
-        *height = image.rows;
+        *data = lf_shim_plane(image).release();
         return static_cast<int>(LF_SHIM_OK);
     });
 }
-
-/* Where planes that are given out are held until all is well. */
-using LfShimPlane = std::unique_ptr<uint8_t, decltype(&std::free)>;
 
 int lf_shim_read_ycbcr(const char *path, uint8_t *planes[3], int *width, int *height,
                        char *message) noexcept
 {
     return lf_shim_guard(message, [&] {
-        const cv::Mat image = cv::imread(path, cv::IMREAD_COLOR);
-        if (image.empty()) {
-            lf_shim_say(message, "not a picture that can be read");
+        const cv::Mat image = lf_shim_imread(path, cv::IMREAD_COLOR, width, height, message);
+        if (image.empty())
             return static_cast<int>(LF_SHIM_BAD_INPUT);
-        }
-        cv::Mat ycrcb;
+        cv::Mat ycrcb, channel[3];
         cv::cvtColor(image, ycrcb, cv::COLOR_BGR2YCrCb);
-        const size_t row = static_cast<size_t>(image.cols);
-        const int channel[3] = {0, 2, 1};
-        std::vector<LfShimPlane> out;
-        for (int i = 0; i < 3; i++) {
-            out.emplace_back(
-                static_cast<uint8_t *>(std::malloc(row * static_cast<size_t>(image.rows))),
-                &std::free);
-            if (!out.back())
-                throw std::bad_alloc();
-            cv::Mat plane(image.rows, image.cols, CV_8UC1, out.back().get(), row);
-            cv::extractChannel(ycrcb, plane, channel[i]);
-        }
-        for (int i = 0; i < 3; i++)
-            planes[i] = out[static_cast<size_t>(i)].release();
-        *width = image.cols;
-        *height = image.rows;
+        cv::split(ycrcb, channel);
+        LfShimPlane luma = lf_shim_plane(channel[0]), blue = lf_shim_plane(channel[2]),
+                    red = lf_shim_plane(channel[1]);
+        planes[0] = luma.release();
+        planes[1] = blue.release();
+        planes[2] = red.release();
         return static_cast<int>(LF_SHIM_OK);
     });
 }
