@@ -15,11 +15,11 @@ static const struct {
     const char *name;
     double weight;
 } CONFIDENCE_TABLE[LF_CONFIDENCE_FEATURES] = {
-    {"constant", 0.489},  {"precision", 0.286},  {"agreement", 2.807},   {"good_share", 1.242},
-    {"support", 0.770},   {"pose_share", 3.474}, {"pose_points", 0.482}, {"cover", 0.936},
-    {"rival", -0.567},    {"gap", -1.190},       {"motion", 0.000},      {"spread", -0.569},
-    {"mismatch", -2.485}, {"unbacked", -0.499},  {"missing", -1.699},    {"tint", -3.177},
-    {"depth", -1.140},    {"elsewhere", 1.313},
+    {"constant", 0.353},  {"precision", 0.739},  {"agreement", 2.232},   {"good_share", 1.193},
+    {"support", 1.190},   {"pose_share", 2.747}, {"pose_points", 0.582}, {"cover", 0.768},
+    {"rival", -1.355},    {"gap", -0.866},       {"motion", 0.000},      {"spread", -0.279},
+    {"mismatch", -2.269}, {"unbacked", -0.611},  {"missing", -1.871},    {"tint", -2.819},
+    {"depth", -1.223},    {"elsewhere", 1.279},
 };
 
 const char *lf_confidence_feature_name(int i)

@@ -21,7 +21,7 @@ import numpy as np
 EXPECTED = {"precision": 1.5, "agreement": 2.0, "good_share": 1.0, "support": 1.5, "pose_share": 2.5, "pose_points": 0.7,
             "cover": 0.7, "rival": -3.0, "gap": -0.7, "motion": -0.1, "spread": -0.2, "mismatch": -2.0, "unbacked": -1.0,
             "missing": -2.0, "tint": -2.0, "elsewhere": 1.0}
-PENALTY = 25.0
+PENALTY = 100.0
 # Neighbouring samples of a walk are alike: 100 Hz gaze on 25 frames a second. Only every STEP-th counts.
 STEP = 4
 FIRST_FEATURE = "constant"

@@ -173,7 +173,7 @@ static void test_confidence_names(void **state)
 static void test_confidence_version(void **state)
 {
     (void)state;
-    assert_string_equal(lf_confidence_model(), "7-ae6dc2762fb0");
+    assert_string_equal(lf_confidence_model(), "7-b07190bede99");
 }
 
 int main(void)
