@@ -108,7 +108,7 @@ typedef struct {
 } LfChroma;
 
 /* That of the last frame given by lf_video_next, borrowed until the next call on the same reader.
- * False where there is no memory for it. */
+ * LF_ERROR_USAGE: none was given; LF_ERROR_MACHINE: no memory. */
 LF_API bool lf_video_last_chroma(LfVideo *video, LfChroma *chroma, GError **error);
 
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(LfVideoIndex, lf_video_index_free)

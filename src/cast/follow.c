@@ -32,10 +32,10 @@
  * px: the pose's own error and the patch's mixture of depths. */
 #define FOLLOW_TEACH_SHARE 0.5
 #define FOLLOW_TEACH_SIGMA_PX 0.3
-/* Patches by which colours are fitted, at most. */
-#define FOLLOW_TINT_POINTS 96
 /* Shifts up to this share of the frame's width may be relief: 2 degrees of 82. */
 #define FOLLOW_TEACH_REACH 0.025
+/* Patches by which colours are fitted, at most. */
+#define FOLLOW_TINT_POINTS 96
 
 struct LfFollower {
     LfSelected selected[LF_POSE_POINTS];

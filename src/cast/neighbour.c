@@ -3,9 +3,8 @@
 #include <math.h>
 #include <string.h>
 
-#include "cast/solve.h"
-
 #include "cast/relief.h"
+#include "cast/solve.h"
 
 #define NEIGHBOUR_PARAM 11
 /* Of w at the photo's corner, against its middle. */

@@ -8,6 +8,7 @@
 #include <math.h>
 
 #include "cast/relief_cells.h"
+#include "cast/tint.h"
 
 /* Cells are counted by colour in steps of so many grey levels of luma and of both differences, and
  * by depth in steps of this share of the photo's longer side. */
@@ -29,16 +30,13 @@ typedef struct {
     int *colour;  /* by cell; -1 where the photo has none */
 } Company;
 
-static int company_colour(const LfPhoto *photo, int level, LfPoint at)
+static int company_colour(const LfPhoto *photo, double cell_px, LfPoint at)
 {
-    const LfPlane *luma = &photo->level[level], *tint = photo->tint[level];
-    double y, cb, cr;
-    if (!tint[0].data || !lf_plane_sample(luma, lf_plane_from_image(luma, at), &y) ||
-        !lf_plane_sample(&tint[0], lf_plane_from_image(&tint[0], at), &cb) ||
-        !lf_plane_sample(&tint[1], lf_plane_from_image(&tint[1], at), &cr))
+    double v[3];
+    if (!lf_tint_photo(photo, at, cell_px, v))
         return -1;
-    const int row = ((int)y / COMPANY_LUMA + 1) * COMPANY_TINTS + (int)cb / COMPANY_TINT + 1;
-    return row * COMPANY_TINTS + (int)cr / COMPANY_TINT + 1;
+    const int row = ((int)v[2] / COMPANY_LUMA + 1) * COMPANY_TINTS + (int)v[0] / COMPANY_TINT + 1;
+    return row * COMPANY_TINTS + (int)v[1] / COMPANY_TINT + 1;
 }
 
 static int company_depth(const LfRelief *relief, int cell)
@@ -70,14 +68,13 @@ double *lf_survey_company(const LfPhoto *photo, const double *trust)
 {
     const LfRelief *relief = photo->relief;
     const int n = relief->columns * relief->rows;
-    const int level = lf_photo_tint_level_for(photo, relief->cell_px);
     Company company = {photo, g_new0(float, COMPANY_COLOURS),
                        g_new0(float, (gsize)COMPANY_COLOURS *COMPANY_DEPTHS), g_new(int, n)};
     double *out = g_new(double, n);
     for (int i = 0; i < n; i++) {
         const LfPoint at = {(i % relief->columns + 0.5) * relief->cell_px,
                             (i / relief->columns + 0.5) * relief->cell_px};
-        company.colour[i] = company_colour(photo, level, at);
+        company.colour[i] = company_colour(photo, relief->cell_px, at);
         if (company.colour[i] >= 0)
             company_count(&company, i, trust[i]);
     }

@@ -276,26 +276,22 @@ static double constancy_mean(const LfRelief *relief, const double *unlike, int i
     return n > 0 ? sum / n : 0;
 }
 
-static double constancy_trust(const LfRelief *relief, const LfPlane *plane, const double *unlike,
-                              int index)
-{
-    const double same = lf_relief_same(relief, index) / 8.0;
-    const double slope = log1p(constancy_slope(plane, constancy_middle(relief, index)));
-    const double mean = constancy_mean(relief, unlike, index);
-    const double sum =
-        3.52 - 1.17 * unlike[index] + 0.43 * slope + 2.86 * same * same - 0.83 * mean;
-    return 1 / (1 + exp(-sum));
-}
+/* What makes a cell trusted, log-odds; fitted to the training scenes. */
+typedef struct {
+    double constant, unlike, slope, same, mean, company;
+} ConstancyWeights;
+static const ConstancyWeights CONSTANCY_ALONE = {3.52, -1.17, 0.43, 2.86, -0.83, 0};
+static const ConstancyWeights CONSTANCY_IN_COMPANY = {1.94, -1.00, 0.25, 1.83, -0.60, 4.09};
 
-/* The same when it is known how many cells of its colour stand where it does. */
-static double constancy_trust_in_company(const LfRelief *relief, const LfPlane *plane,
-                                         const double *unlike, double company, int index)
+/* company: share of the cells of its colour that stand where it does. */
+static double constancy_trust(const LfRelief *relief, const LfPlane *plane, const double *unlike,
+                              int index, const ConstancyWeights *w, double company)
 {
     const double same = lf_relief_same(relief, index) / 8.0;
     const double slope = log1p(constancy_slope(plane, constancy_middle(relief, index)));
     const double mean = constancy_mean(relief, unlike, index);
-    const double sum = 1.94 - 1.00 * unlike[index] + 0.25 * slope + 1.83 * same * same -
-                       0.60 * mean + 4.09 * company;
+    const double sum = w->constant + w->unlike * unlike[index] + w->slope * slope +
+                       w->same * same * same + w->mean * mean + w->company * company;
     return 1 / (1 + exp(-sum));
 }
 
@@ -309,7 +305,8 @@ double *lf_constancy_vouch(const LfPhoto *photo, uint8_t *const *rows, int n_row
         unlike[i] = constancy_median(rows, n_rows, i);
     for (int i = 0; i < n; i++)
         if (isfinite(unlike[i]))
-            lf_relief_vouch(relief, i, constancy_trust(relief, plane, unlike, i));
+            lf_relief_vouch(relief, i,
+                            constancy_trust(relief, plane, unlike, i, &CONSTANCY_ALONE, 0));
     lf_relief_weigh(relief);
     return unlike;
 }
@@ -325,8 +322,9 @@ void lf_constancy_company(const LfPhoto *photo, const double *unlike, const bool
     const LfPlane *plane = &photo->level[lf_photo_level_for(photo, CONSTANCY_SCALE)];
     for (int i = 0; i < n; i++)
         if (isfinite(unlike[i]) && !moved[i])
-            lf_relief_vouch(relief, i,
-                            constancy_trust_in_company(relief, plane, unlike, company[i], i));
+            lf_relief_vouch(
+                relief, i,
+                constancy_trust(relief, plane, unlike, i, &CONSTANCY_IN_COMPANY, company[i]));
     lf_relief_weigh(relief);
 }
 

@@ -15,21 +15,20 @@
  * many grey levels from neutral. */
 #define TINT_PRIOR 10.0
 
-static LfPoint tint_of_photo(const LfPhoto *photo, int level, LfPoint at)
+bool lf_tint_photo(const LfPhoto *photo, LfPoint at, double photo_scale, double out[3])
 {
-    return lf_plane_from_image(&photo->tint[level][0], at);
+    const int level = lf_photo_tint_level_for(photo, photo_scale);
+    const LfPlane *luma = &photo->level[level], *tint = photo->tint[level];
+    return tint[0].data && lf_plane_sample(&tint[0], lf_plane_from_image(&tint[0], at), &out[0]) &&
+           lf_plane_sample(&tint[1], lf_plane_from_image(&tint[1], at), &out[1]) &&
+           lf_plane_sample(luma, lf_plane_from_image(luma, at), &out[2]);
 }
 
 /* Terms of the map at a photo point. */
 static bool tint_terms(const LfPhoto *photo, LfPoint at, double photo_scale,
                        double terms[LF_TINT_TERMS])
 {
-    const int level = lf_photo_tint_level_for(photo, photo_scale);
-    const LfPoint p = tint_of_photo(photo, level, at);
-    const LfPlane *luma = &photo->level[level];
-    if (!photo->tint[level][0].data || !lf_plane_sample(&photo->tint[level][0], p, &terms[0]) ||
-        !lf_plane_sample(&photo->tint[level][1], p, &terms[1]) ||
-        !lf_plane_sample(luma, lf_plane_from_image(luma, at), &terms[2]))
+    if (!lf_tint_photo(photo, at, photo_scale, terms))
         return false;
     for (int i = 0; i < 3; i++)
         terms[i] -= 128;

@@ -25,9 +25,13 @@ typedef struct {
     double photo_scale; /* photo px per px of the frame's working image */
 } LfTintPair;
 
+/* Least squares with Cauchy weights; not known where fewer than 12 places tell. */
 void lf_tint_fit(LfTintMap *map, const LfTintPair *pairs, int n, const LfPhoto *photo,
                  const LfFramePyramid *frame);
 
+/* Blue and red difference and luma of the photo there, grey levels, at a px of photo_scale photo
+ * px. False off the photo, and where it has no colours. */
+bool lf_tint_photo(const LfPhoto *photo, LfPoint at, double photo_scale, double out[3]);
 /* What the frame should show where the photo has this point, less 128. False off the photo. */
 bool lf_tint_expected(const LfTintMap *map, const LfPhoto *photo, LfPoint at, double photo_scale,
                       double out[LF_TINT_CHANNELS]);

@@ -2,7 +2,6 @@
 #include "accuracy.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <string.h>
 
 /* A shift is one by facings where it is that of two packs to within so many tolerances. */

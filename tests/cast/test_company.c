@@ -2,7 +2,6 @@
 #include "cast/survey_company.h"
 
 #include <stdlib.h>
-#include <string.h>
 
 #include "cast/relief_cells.h"
 #include "cast/scene.h"

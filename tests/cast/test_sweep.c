@@ -391,6 +391,9 @@ static void test_sweep_constancy(void **state)
 
     g_autofree bool *moved = g_new0(bool, n);
     lf_constancy_compare(bed.photo, z, unlike, behind, N, moved);
+    for (int i = 0; i < n; i++) /* what was not asked stays */
+        assert_false(moved[i] && !isfinite(z[i]));
+    assert_non_null(memchr(moved, true, (gsize)n));
     const double mended = bed_share_deep(&bed, true, 2, third - 2);
     const double spoilt = bed_share_deep(&bed, false, 2, grid.rows - 2);
     if (!(mended > 0.6 && spoilt < 0.05))
